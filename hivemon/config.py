@@ -1,0 +1,294 @@
+"""hivemon.toml in, checked settings out. Unknown keys are errors that name the nearest known key."""
+
+from __future__ import annotations
+
+import difflib
+import os
+import re
+import tomllib
+from pathlib import Path
+from typing import Annotated, Any, Literal
+from zoneinfo import ZoneInfo
+
+import msgspec
+from msgspec import Meta
+
+from hivemon.errors import ConfigError
+from hivemon.model import HIVE_QUANTITIES, Quantity
+from hivemon.rules import Rules
+
+Name = Annotated[str, Meta(pattern=r"^[A-Za-z0-9][A-Za-z0-9._-]*$", max_length=64)]
+"""An id that is safe in a topic, a SenML name and a file name."""
+Port = Annotated[int, Meta(ge=1, le=65535)]
+
+
+class _Section(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+    """A table of hivemon.toml: nothing in it may be unknown."""
+
+
+class YardSettings(_Section, frozen=True, kw_only=True):
+    """A place with hives. Latitude and longitude in degrees, north and east positive."""
+
+    id: Name
+    name: str = ""
+    latitude: Annotated[float, Meta(ge=-90, le=90)]
+    longitude: Annotated[float, Meta(ge=-180, le=180)]
+    timezone: str
+
+    @property
+    def title(self) -> str:
+        """What a person calls it."""
+        return self.name or self.id
+
+    @property
+    def zone(self) -> ZoneInfo:
+        """The yard's time zone."""
+        return ZoneInfo(self.timezone)
+
+
+class HiveSettings(_Section, frozen=True, kw_only=True):
+    """One colony on one scale. Boxes as they stood when the hive was entered here; the logbook changes them."""
+
+    id: Name
+    yard: Name
+    name: str = ""
+    brood_boxes: Annotated[int, Meta(ge=1, le=6)] = 1
+    supers: Annotated[int, Meta(ge=0, le=12)] = 0
+    super_kg: Annotated[float, Meta(gt=0, le=60)] = 12.0
+    """Honey one full super holds, kg: a medium of ten frames 16-18, a shallow 11-14; 12 is the cautious default."""
+    tare_kg: float | None = None
+    """Weight of the empty woodware and lid with the brood boxes, kg; None: guessed from the boxes."""
+    screened_floor: bool = False
+
+    @property
+    def title(self) -> str:
+        """What a person calls it."""
+        return self.name or self.id
+
+
+class BrokerSettings(_Section, frozen=True, kw_only=True):
+    """An MQTT broker of the beekeeper's own. The password comes from `password_file` or HIVEMON_BROKER_PASSWORD."""
+
+    host: str
+    port: Port | None = None
+    """None: 8883 with TLS, 1883 without."""
+    tls: bool | None = None
+    """None: on, unless the host is this machine."""
+    ca_file: str | None = None
+    user: str | None = None
+    password_file: str | None = None
+    client_id: str = "hivemon"
+    topic: str = "hives"
+
+    @property
+    def uses_tls(self) -> bool:
+        """Whether the link is encrypted."""
+        return self.tls if self.tls is not None else self.host not in ("localhost", "127.0.0.1", "::1")
+
+    @property
+    def actual_port(self) -> int:
+        """The port given, or the usual one (1883 plain, 8883 TLS; IANA)."""
+        return self.port if self.port is not None else (8883 if self.uses_tls else 1883)
+
+    def password(self) -> str | None:
+        """Read the password from its file or the environment; raises ConfigError when the file cannot be read."""
+        return _secret(self.password_file, "HIVEMON_BROKER_PASSWORD", "broker.password_file")
+
+
+class EmbeddedSettings(_Section, frozen=True, kw_only=True):
+    """The broker inside hivemon, used when no [broker] is named."""
+
+    bind: str = "127.0.0.1"
+    port: Port = 1883
+
+
+class StoreSettings(_Section, frozen=True, kw_only=True):
+    """Where readings, events and advice are kept."""
+
+    path: str = "hivemon.db"
+    raw_days: Annotated[int, Meta(ge=7)] = 400
+    """Days that raw readings are kept; 15-minute means are kept for ever."""
+
+
+class InfluxSettings(_Section, frozen=True, kw_only=True):
+    """An InfluxDB (2.x write API) that gets a copy of everything. Token from `token_file` or HIVEMON_INFLUX_TOKEN."""
+
+    url: str
+    org: str = "-"
+    bucket: str = "hivemon"
+    token_file: str | None = None
+
+    def token(self) -> str:
+        """Read the token from its file or the environment; empty when there is none."""
+        return _secret(self.token_file, "HIVEMON_INFLUX_TOKEN", "influx.token_file") or ""
+
+
+class DeviceSettings(_Section, frozen=True, kw_only=True):
+    """How to read a device that does not speak SenML: value = number in the payload x scale + offset, in `unit`."""
+
+    topic: str
+    yard: Name
+    hive: Name | None = None
+    quantity: Quantity
+    form: Literal["number", "json"] = "number"
+    pointer: str = ""
+    """RFC 6901 pointer to the number, for form = "json"."""
+    time_pointer: str | None = None
+    """RFC 6901 pointer to the time (RFC 3339 text, or Unix seconds); None: stamped on receipt."""
+    unit: str | None = None
+    """kg, g, lb, Cel, degF, %RH, V, mV, mm; None: the quantity's own unit."""
+    scale: float = 1.0
+    offset: float = 0.0
+
+
+class UnitSettings(_Section, frozen=True, kw_only=True):
+    """Units a person sees."""
+
+    weight: Literal["kg", "lb"] = "kg"
+    temperature: Literal["C", "F"] = "C"
+
+
+class Settings(_Section, frozen=True, kw_only=True):
+    """Everything in hivemon.toml."""
+
+    yard: list[YardSettings] = []
+    hive: list[HiveSettings] = []
+    device: list[DeviceSettings] = []
+    broker: BrokerSettings | None = None
+    embedded: EmbeddedSettings = EmbeddedSettings()
+    store: StoreSettings = StoreSettings()
+    influx: InfluxSettings | None = None
+    units: UnitSettings = UnitSettings()
+    rules: Rules = Rules()
+
+    def find_yard(self, yard: str) -> YardSettings:
+        """Return a yard by id; raises ConfigError when it is not there."""
+        for candidate in self.yard:
+            if candidate.id == yard:
+                return candidate
+        known = ", ".join(y.id for y in self.yard)
+        raise ConfigError(f"there is no yard {yard!r} in the configuration (known: {known})")
+
+    def find_hive(self, hive: str, yard: str) -> HiveSettings:
+        """Return a hive by id; one that is not configured is adopted into `yard` with defaults."""
+        for candidate in self.hive:
+            if candidate.id == hive and candidate.yard == yard:
+                return candidate
+        return HiveSettings(id=hive, yard=yard)
+
+    def hives_of(self, yard: str) -> list[HiveSettings]:
+        """Return the configured hives of a yard, in the order of the file."""
+        return [hive for hive in self.hive if hive.yard == yard]
+
+
+def load(path: Path) -> Settings:
+    """Read and check a configuration file; raises ConfigError saying what is wrong, where, and what to write instead."""
+    try:
+        text = path.read_text(encoding="utf-8")
+    except OSError as error:
+        raise ConfigError(
+            f"cannot read the configuration {path}: {error.strerror}",
+            hint="run `hivemon setup` to write one, or name another with --config",
+        ) from error
+    return parse(text, where=str(path))
+
+
+def parse(text: str, *, where: str = "hivemon.toml") -> Settings:
+    """Check the text of a configuration; `where` names it in errors."""
+    try:
+        raw = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise ConfigError(f"{where} is not valid TOML: {error}", hint="correct that line") from error
+    try:
+        settings = msgspec.convert(raw, Settings)
+    except msgspec.ValidationError as error:
+        raise ConfigError(f"{where}: {_explain(str(error), raw)}") from error
+    _check(settings, where)
+    return settings
+
+
+def _check(settings: Settings, where: str) -> None:
+    """Check what types alone cannot: references, duplicates, zones, quantities in their place."""
+    if not settings.yard:
+        raise ConfigError(f"{where} names no yard", hint="add a [[yard]] with id, latitude, longitude and timezone")
+    for what, ids in (("yard", [y.id for y in settings.yard]), ("hive", [h.id for h in settings.hive])):
+        doubled = sorted({i for i in ids if ids.count(i) > 1}) if len(ids) != len(set(ids)) else []
+        if doubled:
+            raise ConfigError(f"{where}: two [[{what}]] have the id {doubled[0]!r}", hint="give each its own id")
+    yards = {yard.id for yard in settings.yard}
+    for section, entries in (("hive", settings.hive), ("device", settings.device)):
+        for entry in entries:
+            if entry.yard not in yards:
+                raise ConfigError(
+                    f"{where}: [[{section}]] names the yard {entry.yard!r}, which is not there",
+                    hint=_nearest(entry.yard, yards) or f"known yards: {', '.join(sorted(yards))}",
+                )
+    for yard in settings.yard:
+        _check_zone(yard, where)
+    for device in settings.device:
+        _check_device(device, where)
+
+
+def _check_zone(yard: YardSettings, where: str) -> None:
+    try:
+        ZoneInfo(yard.timezone)
+    except (KeyError, ValueError, OSError) as error:
+        raise ConfigError(
+            f"{where}: yard {yard.id!r} has the unknown time zone {yard.timezone!r}",
+            hint='write it like "Europe/Brussels" or "America/Chicago" (IANA time zone database)',
+        ) from error
+
+
+def _check_device(device: DeviceSettings, where: str) -> None:
+    belongs_to_hive = device.quantity in HIVE_QUANTITIES
+    if belongs_to_hive != (device.hive is not None):
+        need = "needs a hive" if belongs_to_hive else "belongs to the yard: leave hive out"
+        raise ConfigError(f"{where}: [[device]] {device.topic!r}: {device.quantity.value} {need}")
+    if device.pointer and not device.pointer.startswith("/"):
+        raise ConfigError(
+            f"{where}: [[device]] {device.topic!r}: the pointer {device.pointer!r} does not start with '/'",
+            hint=f'write "/{device.pointer.replace(".", "/")}" (RFC 6901)',
+        )
+
+
+def _explain(message: str, raw: dict[str, Any]) -> str:
+    """Turn the checker's message into one with the nearest known key."""
+    found = re.match(r"Object contains unknown field `(.+?)`(?: - at `\$(.*)`)?", message)
+    if not found:
+        return message.replace("`$", "`").replace("Object missing required field", "missing key")
+    key, path = found.group(1), found.group(2) or ""
+    known = _fields_at(path)
+    near = difflib.get_close_matches(key, known, n=1, cutoff=0.5)
+    place = f" in [{path.lstrip('.')}]" if path else ""
+    advice = f"did you mean {near[0]!r}?" if near else f"known keys: {', '.join(sorted(known))}"
+    return f"unknown key {key!r}{place}; {advice}"
+
+
+def _fields_at(path: str) -> list[str]:
+    """Return the known keys of the table at a path like `.rules.swarm` or `.yard[...]`."""
+    struct: Any = Settings
+    for step in re.findall(r"[A-Za-z_]+", path):
+        struct = _struct_of(struct, step)
+    return list(struct.__struct_fields__)
+
+
+def _struct_of(owner: Any, field: str) -> Any:
+    """Return the section type behind a field: itself, in a list, or in an optional."""
+    info = next(f.type for f in msgspec.structs.fields(owner) if f.name == field)
+    candidates = [info, *getattr(info, "__args__", ())]
+    return next(c for c in candidates if isinstance(c, type) and issubclass(c, msgspec.Struct))
+
+
+def _nearest(word: str, known: set[str]) -> str:
+    near = difflib.get_close_matches(word, known, n=1)
+    return f"did you mean {near[0]!r}?" if near else ""
+
+
+def _secret(file: str | None, variable: str, key: str) -> str | None:
+    """Read a secret from a file or, failing that, from the environment. Never logged, never shown."""
+    if file is None:
+        return os.environ.get(variable)
+    try:
+        return Path(file).expanduser().read_text(encoding="utf-8").strip()
+    except OSError as error:
+        raise ConfigError(f"cannot read {key} = {file!r}: {error.strerror}") from error
