@@ -2,22 +2,22 @@
 
 from __future__ import annotations
 
-import difflib
 import os
-import re
 import tomllib
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 from zoneinfo import ZoneInfo
 
 import msgspec
 from msgspec import Meta
 
+from hivemon.config_check import check
+from hivemon.config_words import explain, explain_toml
 from hivemon.errors import ConfigError
-from hivemon.model import HIVE_QUANTITIES, Quantity
+from hivemon.model import Quantity
 from hivemon.rules import Rules
 
-Name = Annotated[str, Meta(pattern=r"^[A-Za-z0-9][A-Za-z0-9._-]*$", max_length=64)]
+Name = Annotated[str, Meta(pattern=r"^[A-Za-z0-9][A-Za-z0-9._-]*\Z", max_length=64)]
 """An id that is safe in a topic, a SenML name and a file name."""
 Port = Annotated[int, Meta(ge=1, le=65535)]
 
@@ -182,106 +182,50 @@ class Settings(_Section, frozen=True, kw_only=True):
 
 
 def load(path: Path) -> Settings:
-    """Read and check a configuration file; raises ConfigError saying what is wrong, where, and what to write instead."""
+    """Read and check a configuration file; file names in it are taken from the folder it stands in.
+
+    Raises ConfigError saying what is wrong, where, and what to write instead.
+    """
     try:
-        text = path.read_text(encoding="utf-8")
+        text = path.read_text(encoding="utf-8-sig")
     except OSError as error:
         raise ConfigError(
             f"cannot read the configuration {path}: {error.strerror}",
             hint="run `hivemon setup` to write one, or name another with --config",
         ) from error
-    return parse(text, where=str(path))
+    except UnicodeDecodeError as error:
+        raise ConfigError(f"{path} is not UTF-8 text", hint="save it as UTF-8 in your editor") from error
+    return _anchored(parse(text, where=str(path)), path.absolute().parent)
 
 
 def parse(text: str, *, where: str = "hivemon.toml") -> Settings:
-    """Check the text of a configuration; `where` names it in errors."""
+    """Check the text of a configuration; `where` names it in errors. File names in it are left as they are."""
     try:
         raw = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise ConfigError(f"{where} is not valid TOML: {error}", hint="correct that line") from error
+        raise explain_toml(error, text, where) from error
     try:
         settings = msgspec.convert(raw, Settings)
     except msgspec.ValidationError as error:
-        raise ConfigError(f"{where}: {_explain(str(error), raw)}") from error
-    _check(settings, where)
+        raise explain(str(error), raw, text, where, Settings) from error
+    check(settings, raw, text, where)
     return settings
 
 
-def _check(settings: Settings, where: str) -> None:
-    """Check what types alone cannot: references, duplicates, zones, quantities in their place."""
-    if not settings.yard:
-        raise ConfigError(f"{where} names no yard", hint="add a [[yard]] with id, latitude, longitude and timezone")
-    for what, ids in (("yard", [y.id for y in settings.yard]), ("hive", [h.id for h in settings.hive])):
-        doubled = sorted({i for i in ids if ids.count(i) > 1}) if len(ids) != len(set(ids)) else []
-        if doubled:
-            raise ConfigError(f"{where}: two [[{what}]] have the id {doubled[0]!r}", hint="give each its own id")
-    yards = {yard.id for yard in settings.yard}
-    for section, entries in (("hive", settings.hive), ("device", settings.device)):
-        for entry in entries:
-            if entry.yard not in yards:
-                raise ConfigError(
-                    f"{where}: [[{section}]] names the yard {entry.yard!r}, which is not there",
-                    hint=_nearest(entry.yard, yards) or f"known yards: {', '.join(sorted(yards))}",
-                )
-    for yard in settings.yard:
-        _check_zone(yard, where)
-    for device in settings.device:
-        _check_device(device, where)
+def _anchored(settings: Settings, folder: Path) -> Settings:
+    """Take every relative file name from the configuration's folder, so that any working directory will do."""
 
+    def anchor(name: str | None) -> str | None:
+        return None if name is None else str(folder / Path(name).expanduser())
 
-def _check_zone(yard: YardSettings, where: str) -> None:
-    try:
-        ZoneInfo(yard.timezone)
-    except (KeyError, ValueError, OSError) as error:
-        raise ConfigError(
-            f"{where}: yard {yard.id!r} has the unknown time zone {yard.timezone!r}",
-            hint='write it like "Europe/Brussels" or "America/Chicago" (IANA time zone database)',
-        ) from error
-
-
-def _check_device(device: DeviceSettings, where: str) -> None:
-    belongs_to_hive = device.quantity in HIVE_QUANTITIES
-    if belongs_to_hive != (device.hive is not None):
-        need = "needs a hive" if belongs_to_hive else "belongs to the yard: leave hive out"
-        raise ConfigError(f"{where}: [[device]] {device.topic!r}: {device.quantity.value} {need}")
-    if device.pointer and not device.pointer.startswith("/"):
-        raise ConfigError(
-            f"{where}: [[device]] {device.topic!r}: the pointer {device.pointer!r} does not start with '/'",
-            hint=f'write "/{device.pointer.replace(".", "/")}" (RFC 6901)',
-        )
-
-
-def _explain(message: str, raw: dict[str, Any]) -> str:
-    """Turn the checker's message into one with the nearest known key."""
-    found = re.match(r"Object contains unknown field `(.+?)`(?: - at `\$(.*)`)?", message)
-    if not found:
-        return message.replace("`$", "`").replace("Object missing required field", "missing key")
-    key, path = found.group(1), found.group(2) or ""
-    known = _fields_at(path)
-    near = difflib.get_close_matches(key, known, n=1, cutoff=0.5)
-    place = f" in [{path.lstrip('.')}]" if path else ""
-    advice = f"did you mean {near[0]!r}?" if near else f"known keys: {', '.join(sorted(known))}"
-    return f"unknown key {key!r}{place}; {advice}"
-
-
-def _fields_at(path: str) -> list[str]:
-    """Return the known keys of the table at a path like `.rules.swarm` or `.yard[...]`."""
-    struct: Any = Settings
-    for step in re.findall(r"[A-Za-z_]+", path):
-        struct = _struct_of(struct, step)
-    return list(struct.__struct_fields__)
-
-
-def _struct_of(owner: Any, field: str) -> Any:
-    """Return the section type behind a field: itself, in a list, or in an optional."""
-    info = next(f.type for f in msgspec.structs.fields(owner) if f.name == field)
-    candidates = [info, *getattr(info, "__args__", ())]
-    return next(c for c in candidates if isinstance(c, type) and issubclass(c, msgspec.Struct))
-
-
-def _nearest(word: str, known: set[str]) -> str:
-    near = difflib.get_close_matches(word, known, n=1)
-    return f"did you mean {near[0]!r}?" if near else ""
+    replace = msgspec.structs.replace
+    store = replace(settings.store, path=str(folder / Path(settings.store.path).expanduser()))
+    broker, influx = settings.broker, settings.influx
+    if broker is not None:
+        broker = replace(broker, ca_file=anchor(broker.ca_file), password_file=anchor(broker.password_file))
+    if influx is not None:
+        influx = replace(influx, token_file=anchor(influx.token_file))
+    return replace(settings, store=store, broker=broker, influx=influx)
 
 
 def _secret(file: str | None, variable: str, key: str) -> str | None:
@@ -291,4 +235,9 @@ def _secret(file: str | None, variable: str, key: str) -> str | None:
     try:
         return Path(file).expanduser().read_text(encoding="utf-8").strip()
     except OSError as error:
-        raise ConfigError(f"cannot read {key} = {file!r}: {error.strerror}") from error
+        raise ConfigError(
+            f"cannot read {key} = {file!r}: {error.strerror}",
+            hint=f"write the secret into that file, or leave {key} out and set {variable}",
+        ) from error
+    except UnicodeDecodeError as error:
+        raise ConfigError(f"{key} = {file!r} is not UTF-8 text", hint="save it as UTF-8") from error

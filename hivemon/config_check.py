@@ -1,0 +1,141 @@
+"""What can be wrong in hivemon.toml beyond its types: references, doubles, zones, quantities out of their place."""
+
+from __future__ import annotations
+
+import math
+import re
+from typing import TYPE_CHECKING, Any
+from zoneinfo import ZoneInfo, available_timezones
+
+from hivemon.config_words import ConfigFile, Path, found_at, leaves, nearest
+from hivemon.errors import ConfigError
+from hivemon.model import HIVE_QUANTITIES, Quantity
+
+if TYPE_CHECKING:
+    from hivemon.config import BrokerSettings, DeviceSettings, Settings, YardSettings
+
+UNITS_ACCEPTED: dict[Quantity, tuple[str, ...]] = {
+    Quantity.WEIGHT: ("kg", "g", "lb"),
+    Quantity.TEMPERATURE: ("Cel", "degF"),
+    Quantity.HUMIDITY: ("%RH",),
+    Quantity.BATTERY: ("V", "mV"),
+    Quantity.OUTSIDE_TEMPERATURE: ("Cel", "degF"),
+    Quantity.OUTSIDE_HUMIDITY: ("%RH",),
+    Quantity.RAIN: ("mm",),
+}
+"""What a device may speak, by quantity; converted once, at the edge."""
+
+
+def check(settings: Settings, raw: dict[str, Any], text: str, where: str) -> None:
+    """Check what types alone cannot: references, doubles, zones, quantities in their place. Raises ConfigError."""
+    file = ConfigFile(where, text, raw)
+    if not settings.yard:
+        raise ConfigError(
+            f"{where}: there is no yard in it", hint="add a [[yard]] with id, latitude, longitude, timezone"
+        )
+    _check_numbers(file)
+    _check_ids(file, "yard", [yard.id for yard in settings.yard])
+    _check_ids(file, "hive", [hive.id for hive in settings.hive])
+    known = [yard.id for yard in settings.yard]
+    for section, entries in (("hive", settings.hive), ("device", settings.device)):
+        for index, entry in enumerate(entries):
+            if entry.yard not in known:
+                _unknown_yard(file, (section, index, "yard"), entry.yard, known)
+    for index, yard in enumerate(settings.yard):
+        _check_zone(file, ("yard", index, "timezone"), yard)
+    for index, device in enumerate(settings.device):
+        _check_device(file, ("device", index), device)
+    if settings.broker is not None:
+        _check_broker(file, settings.broker)
+    if settings.influx is not None:
+        _check_url(file, settings.influx.url)
+    _check_rules(file, settings)
+
+
+def _check_numbers(file: ConfigFile) -> None:
+    """Refuse TOML's nan and inf everywhere: no threshold or place can be either."""
+    for path, value in leaves(file.raw):
+        if isinstance(value, float) and not math.isfinite(value):
+            raise file.wrong(path, f"{found_at(path, file.raw)} is no number to work with", hint="write a plain number")
+
+
+def _check_ids(file: ConfigFile, section: str, ids: list[str]) -> None:
+    for index, name in enumerate(ids):
+        first = ids.index(name)
+        if first != index:
+            message = f'the id "{name}" is taken by number {first + 1}'
+            raise file.wrong((section, index, "id"), message, hint=f"give each {section} its own id, whatever its yard")
+
+
+def _unknown_yard(file: ConfigFile, path: Path, found: str, known: list[str]) -> None:
+    near = nearest(found, known)
+    hint = f'did you mean "{near}"?' if near else f"known yards: {', '.join(known)}"
+    raise file.wrong(path, f'there is no yard "{found}"', hint=hint)
+
+
+def _check_zone(file: ConfigFile, path: Path, yard: YardSettings) -> None:
+    try:
+        ZoneInfo(yard.timezone)
+    except (KeyError, ValueError, OSError) as error:
+        near = nearest(yard.timezone, available_timezones())
+        hint = (
+            f'did you mean "{near}"?' if near else 'write it like "Europe/Brussels" or "America/Chicago" (IANA names)'
+        )
+        raise file.wrong(path, f'"{yard.timezone}" is no time zone', hint=hint) from error
+
+
+def _check_device(file: ConfigFile, path: Path, device: DeviceSettings) -> None:
+    quantity = device.quantity.value
+    if device.quantity in HIVE_QUANTITIES and device.hive is None:
+        raise file.wrong(path, f"{quantity} belongs to a hive, and none is named", hint='add hive = "..."')
+    if device.quantity not in HIVE_QUANTITIES and device.hive is not None:
+        raise file.wrong((*path, "hive"), f"{quantity} belongs to the yard, not to a hive", hint="leave hive out")
+    allowed = UNITS_ACCEPTED[device.quantity]
+    if device.unit is not None and device.unit not in allowed:
+        message = f'the unit "{device.unit}" cannot be used for {quantity}'
+        raise file.wrong((*path, "unit"), message, hint=f"allowed: {', '.join(allowed)}")
+    for key, pointer in (("pointer", device.pointer), ("time_pointer", device.time_pointer)):
+        if pointer and device.form != "json":
+            raise file.wrong((*path, key), f'a {key} is of no use with form = "number"', hint='set form = "json"')
+        if pointer and not pointer.startswith("/"):
+            message = f'the {key} "{pointer}" does not begin with "/"'
+            raise file.wrong((*path, key), message, hint=f'write "/{pointer.replace(".", "/")}" (RFC 6901)')
+
+
+_HOST = re.compile(r"[A-Za-z0-9._-]+|[0-9A-Fa-f]*:[0-9A-Fa-f.]*:[0-9A-Fa-f:.]*(%[A-Za-z0-9]+)?")
+"""A name, an IPv4 address, or an IPv6 address: no scheme, no port, no path."""
+
+
+def _check_broker(file: ConfigFile, broker: BrokerSettings) -> None:
+    if not _HOST.fullmatch(broker.host):
+        hint = 'write the name or address alone, like "192.0.2.7"; the port goes into port, TLS into tls'
+        raise file.wrong(("broker", "host"), "host is no host name or address", hint=hint)
+    if not broker.topic or re.search(r"[#+\s]|^/|/$", broker.topic):
+        message = f'topic = "{broker.topic}" cannot stand before /<yard>/<hive>'
+        raise file.wrong(("broker", "topic"), message, hint='leave it out ("hives"), or drop #, + and outer /')
+
+
+def _check_url(file: ConfigFile, url: str) -> None:
+    if not re.match(r"https?://[^/@\s]+(/[^@\s]*)?\Z", url):
+        hint = 'write it like "http://127.0.0.1:8086"; the token goes into token_file'
+        raise file.wrong(("influx", "url"), "url is no plain http:// or https:// address", hint=hint)
+
+
+def _check_rules(file: ConfigFile, settings: Settings) -> None:
+    """Thresholds that contradict each other or can never be met would silence a question for ever."""
+    for question in settings.rules.__struct_fields__:
+        rule = getattr(settings.rules, question)
+        for key in rule.__struct_fields__:
+            if re.search(r"(^|_)(days|hours|minutes)$", key) and getattr(rule, key) <= 0:
+                path = ("rules", question, key)
+                raise file.wrong(path, f"{found_at(path, file.raw)} is out of range", hint="it must be more than 0")
+    rules = settings.rules
+    for question, low, high in (
+        ("flow", "flow_end_kg_per_day", "flow_kg_per_day"),
+        ("swarm", "least_kg", "most_kg"),
+        ("brood", "cold_celsius", "hot_celsius"),
+    ):
+        rule = getattr(rules, question)
+        if getattr(rule, low) >= getattr(rule, high):
+            message = f"{low} = {getattr(rule, low):g} is not below {high} = {getattr(rule, high):g}"
+            raise file.wrong(("rules", question, low), message, hint="change one of them")
