@@ -1,0 +1,1 @@
+"""From the world to readings: MQTT, SenML, device maps, files, the embedded broker."""
