@@ -1,0 +1,178 @@
+"""A colony day by day: bees, brood, stores, what comes in and what is eaten.
+
+Development 21 days egg to adult worker, sealed from about day 9 (Morse, Cornell). Eating about 0.15-0.3 kg a day in a
+summer dearth (derived from Seeley 1985's budget) and about 0.04 kg a day in winter (Norrström et al. 2021). Pollen
+20-30 kg a year (Seeley 1985, from memory). The rest of the constants are our own, tuned to those figures.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from .effects import Effect
+from .forage import Forage
+from .grid import DAY, Floats, Grid, Rng
+from .handling import Act, Visitor
+from .plan import HivePlan
+from .swarm import EMPTY_BEE, Swarm
+from .weather import season_angle
+
+REFERENCE_FORAGERS = 9000.0  # the "strong hive" for which forage is stated
+RIPE = 0.82  # sugar share of ripe honey at 18 % water
+BROOD_DAYS, SEALED_FROM = 21, 9
+
+
+@dataclass
+class State:
+    """What changes from day to day: adult `bees`, `cells` laid on each of the last 21 days, `stores` kg, boxes."""
+
+    bees: float
+    cells: Floats
+    stores: float
+    supers: int
+    super_honey: float = 0.0
+    queen: bool = True
+    lays_again: int | None = None
+    fed_wait: float = 0.0
+
+    @property
+    def brood(self) -> float:
+        """All brood, cells."""
+        return float(self.cells.sum())
+
+
+@dataclass
+class Life:
+    """A colony's days (arrays of shape (days,)) and what happened in it.
+
+    `gross` nectar kg brought in, `sugar` its share, `eaten` kg, `pollen` and `deaths` kg, `robbed` and `loot` kg,
+    `bees`, `foragers`, `brood`, `sealed` counts, `stores` kg in the evening.
+    """
+
+    gross: Floats
+    sugar: Floats
+    eaten: Floats
+    pollen: Floats
+    deaths: Floats
+    robbed: Floats
+    loot: Floats
+    bees: Floats
+    foragers: Floats
+    brood: Floats
+    sealed: Floats
+    stores: Floats
+    laying: Floats
+    weight: list[Effect] = field(default_factory=list)
+    nest: list[Effect] = field(default_factory=list)
+    humidity: list[Effect] = field(default_factory=list)
+    swarms: list[Swarm] = field(default_factory=list)
+    acts: list[Act] = field(default_factory=list)
+
+
+def laying_season(grid: Grid, latitude: float) -> Floats:
+    """Share of her best that a queen lays by season: most in early summer, none from mid October to late winter.
+
+    In warm latitudes (below 35 degrees) the season is longer. Our own curve, shape (days,).
+    """
+    noon = season_angle(grid, latitude)[grid.per_day // 2:: grid.per_day][: grid.days]
+    floor = 0.35 if abs(latitude) > 35 else 0.55
+    return np.clip(floor - 0.75 * np.cos(noon + 0.6), 0.0, 1.0)
+
+
+def begin(plan: HivePlan, season: float) -> State:
+    """The colony on the evening before the first day, as if she had laid evenly for three weeks."""
+    cells = np.full(BROOD_DAYS, plan.laying * season * min(1.0, plan.bees / 14000.0))
+    return State(plan.bees, cells, plan.stores, plan.supers)
+
+
+def _laid(rng: Rng, plan: HivePlan, state: State, day: int, season: float, nectar: float, swarms: list[Swarm]) -> float:
+    """Eggs of one day: season, help, forage; fewer in the week before she leaves; none until her daughter lays."""
+    if state.lays_again is not None and day >= state.lays_again:
+        state.queen, state.lays_again = True, None
+    if not state.queen or any(p.kind == "queenless" and p.day <= day < p.day + p.days for p in plan.nest):
+        return 0.0
+    leaving = any(s.prime and s.back is None and 0 <= s.day - day <= 6 for s in swarms)
+    help_ = min(1.0, state.bees / 14000.0)
+    return plan.laying * season * help_ * (0.6 + 0.4 * min(1.0, nectar / 0.8)) * (0.35 if leaving else 1.0) * float(
+        rng.normal(1.0, 0.05))
+
+
+def _swarms_today(rng: Rng, state: State, life: Life, day: int, swarms: list[Swarm]) -> None:
+    """Let today's swarms leave: bees, their honey, and the queen's laying."""
+    for planned in (s for s in swarms if s.day == day):
+        swarm = planned.of(state.bees)
+        weight, nest = swarm.effects(rng)
+        life.weight += weight
+        life.nest += nest
+        life.swarms.append(swarm)
+        if swarm.back is not None:
+            continue
+        state.bees -= swarm.bees
+        state.stores = max(state.stores - swarm.bees * (swarm.bee_kg - EMPTY_BEE), 0.2)
+        state.queen = False
+        wait = rng.uniform(16, 25) if swarm.prime else rng.uniform(9, 15)
+        state.lays_again = day + int(wait) if swarm.requeens else None
+
+
+def _age(state: State, laid: float, survival: float, winter: float) -> float:
+    """One day older: returns kg of bees that died (in the field). Summer bees live about 28 adult days."""
+    born = float(state.cells[-1]) * 0.95
+    state.cells = np.concatenate([[laid], state.cells[:-1]]) * survival
+    dead = state.bees / (28.0 + 110.0 * winter)
+    state.bees = max(state.bees + born - dead, 300.0)
+    return dead * 0.9 * EMPTY_BEE
+
+
+def live(rng: Rng, grid: Grid, latitude: float, plan: HivePlan, forage: Forage, swarms: list[Swarm], visitor: Visitor,
+         survival: Floats, loot: Floats) -> Life:
+    """Run a colony through the season. `survival`: daily share of brood that lives; `loot`: kg robbed from others."""
+    season = laying_season(grid, latitude)
+    state = begin(plan, float(season[0]))
+    days = grid.days
+    luck = np.exp(rng.normal(0.0, 0.13, days))
+    life = Life(*(np.zeros(days) for _ in range(6)), loot, *(np.zeros(days) for _ in range(6)))
+    for d in range(days):
+        laid = _laid(rng, plan, state, d, float(season[d]), float(forage.nectar[d]), swarms)
+        foragers = state.bees * (0.30 if state.bees > 12000 else 0.22)
+        life.bees[d], life.foragers[d], life.brood[d] = state.bees, foragers, state.brood
+        life.sealed[d], life.laying[d] = state.cells[SEALED_FROM:].sum(), laid
+        life.gross[d] = forage.nectar[d] * foragers / REFERENCE_FORAGERS * plan.vigour * luck[d]
+        life.sugar[d] = forage.sugar[d]
+        honey = life.gross[d] * forage.sugar[d] / RIPE
+        need = 3.8e-6 * state.bees + 3.0e-6 * state.brood + 0.7e-6 * foragers * forage.hours[d]
+        life.eaten[d] = min(need, state.stores + honey + 0.8 * loot[d])
+        life.pollen[d] = 0.13e-3 * laid * forage.pollen[d]
+        life.deaths[d] = _age(state, laid, float(survival[d]), 1.0 - min(1.0, float(season[d]) * 3))
+        rate = sum(r.kg for r in plan.robbed if r.day <= d < r.day + r.days)
+        life.robbed[d] = min(rate * forage.hours[d], 0.85 * state.stores)
+        gain = honey + loot[d] - life.eaten[d] - life.robbed[d]
+        state.stores = max(state.stores + gain, 0.0)
+        state.super_honey = min(max(state.super_honey + (0.85 * gain if state.supers else 0.0), 0.0), state.stores)
+        _swarms_today(rng, state, life, d, swarms)
+        for act in visitor.visit(d, state, float(forage.nectar[d])):
+            life.acts.append(act)
+            weight, nest, humidity = act.effects(rng)
+            life.weight += weight
+            life.nest += nest
+            life.humidity += humidity
+        life.stores[d] = state.stores
+    return life
+
+
+def robbers_loot(grid: Grid, lives: dict[str, Life], plans: tuple[HivePlan, ...]) -> dict[str, Floats]:
+    """Kg a day that each strong hive gains from the robbed ones, by hive id; stronger hives take more."""
+    loot = {p.hive: np.zeros(grid.days) for p in plans}
+    thieves = [p for p in plans if not p.robbed and not p.weak]
+    weights = np.array([p.bees for p in thieves])
+    for victim in (p for p in plans if p.robbed and thieves):
+        taken = lives[victim.hive].robbed * victim.robbed[0].inside
+        for thief, w in zip(thieves, weights / weights.sum(), strict=True):
+            loot[thief.hive] += taken * w
+    return loot
+
+
+def day_at(grid: Grid, t: float) -> int:
+    """Scenario day of a time in seconds UTC."""
+    return int((t - grid.start) // DAY)
