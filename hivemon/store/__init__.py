@@ -1,0 +1,32 @@
+"""Keeping: one SQLite file for everything, and an outbox towards a time-series server. See CONTRACT.md beside this."""
+
+from hivemon.store.events import AdvisoryVersion, EventVersion
+from hivemon.store.facts import StoreFacts, StreamFacts
+from hivemon.store.logbook import EntryVersion, LogbookChanges
+from hivemon.store.means import WINDOW, Means
+from hivemon.store.outbox import Backlog, OutboxBatch
+from hivemon.store.quarantine import Quarantined
+from hivemon.store.readings import Added, AddedSeries
+from hivemon.store.retention import Retained
+from hivemon.store.snapshots import Adopted, Snapshot
+from hivemon.store.store import Store
+
+__all__ = [
+    "WINDOW",
+    "Added",
+    "AddedSeries",
+    "Adopted",
+    "AdvisoryVersion",
+    "Backlog",
+    "EntryVersion",
+    "EventVersion",
+    "LogbookChanges",
+    "Means",
+    "OutboxBatch",
+    "Quarantined",
+    "Retained",
+    "Snapshot",
+    "Store",
+    "StoreFacts",
+    "StreamFacts",
+]
