@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-import re
 from typing import TYPE_CHECKING, Any
 
 import msgspec
 
 from hivemon.errors import ConfigError, Unusable
 from hivemon.intake.moments import parse_rfc3339
+from hivemon.intake.names import is_number
 from hivemon.intake.pointer import follow, parse_pointer
 from hivemon.intake.senml import MOST_BYTES
 from hivemon.intake.units import can_convert, to_own_unit
@@ -18,7 +18,6 @@ from hivemon.model import Millis, Reading
 if TYPE_CHECKING:
     from hivemon.config import DeviceSettings
 
-_NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?\Z", re.ASCII)
 _json = msgspec.json.Decoder()
 
 
@@ -80,7 +79,7 @@ def _document(payload: bytes) -> Any:
 def _plain_number(payload: bytes) -> float:
     """Read a payload that is a number and nothing else; a decimal comma is refused, not guessed at."""
     text = payload.decode("utf-8", "replace").strip()
-    if not _NUMBER.match(text):
+    if not is_number(text):
         hint = ": write the decimal point as '.'" if "," in text else ""
         raise Unusable(f"{_short(text)} is not a plain number{hint}")
     return _finite(float(text), text)
@@ -88,7 +87,7 @@ def _plain_number(payload: bytes) -> float:
 
 def _json_number(found: Any, pointer: str) -> float:
     """Accept a JSON number, or text that is one (many small devices quote their numbers)."""
-    if isinstance(found, str) and _NUMBER.match(found.strip()):
+    if isinstance(found, str) and is_number(found):
         return _finite(float(found), found)
     if isinstance(found, bool) or not isinstance(found, int | float):
         raise Unusable(f"at {pointer!r} stands {_short(str(found))}, which is not a number")

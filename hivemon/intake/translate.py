@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from hivemon.errors import Unusable
 from hivemon.intake.devices import DeviceMap
+from hivemon.intake.names import is_id
 from hivemon.intake.senml import Record, resolve
 from hivemon.intake.units import LIMITS, SENML_UNITS, check_limits, to_own_unit
 from hivemon.model import HIVE_QUANTITIES, MINUTE, UNITS, Millis, Quantity, Reading, rfc3339
@@ -26,7 +27,6 @@ Our rule; older recordings come in as files."""
 _MOST_REMEMBERED = 4096
 """Topics and names whose meaning is kept at hand."""
 
-_ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}\Z")
 _QUANTITY_AT_END = re.compile(
     "(?:^|[-:./_])(" + "|".join(sorted((q.value for q in Quantity), key=len, reverse=True)) + r")\Z",
 )
@@ -148,7 +148,7 @@ class Translator:
             known = ", ".join(sorted(self._yards))
             raise Unusable(f"there is no yard {parts[0]!r} in the configuration (known: {known})")
         hive = parts[1] if len(parts) > 1 else None
-        if hive is not None and not _ID.match(hive):
+        if hive is not None and not is_id(hive):
             raise Unusable(f"the hive id {hive!r} may hold A-Z a-z 0-9 . _ - only, 64 at most, first a letter or digit")
         if len(self._places) >= _MOST_REMEMBERED:
             self._places.clear()

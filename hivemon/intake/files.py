@@ -1,0 +1,258 @@
+"""Readings files and logbook files (CSV, RFC 4180, UTF-8, gzip or not), in and out.
+
+Readings come as batches in time order so that memory does not grow with the file.
+"""
+
+from __future__ import annotations
+
+import csv
+import gzip
+import io
+import os
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, BinaryIO
+
+import numpy as np
+import pyarrow as pa
+import pyarrow.csv as pa_csv
+
+from hivemon.errors import InputError, Unusable
+from hivemon.intake.blocks import BLOCK_BYTES, Block, opened, read_blocks
+from hivemon.intake.moments import parse_rfc3339
+from hivemon.intake.names import is_id, is_number
+from hivemon.intake.ordering import YardOrder
+from hivemon.intake.rows import COLUMNS, Parser, Rows
+from hivemon.model import Entry, LogEntry, Series, Stream, rfc3339
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Iterator
+    from pathlib import Path
+
+    from numpy.typing import NDArray
+
+Batch = dict[str, dict[Stream, Series]]
+"""Yard, then stream, to its readings: strictly ascending in time, without doubles."""
+LOGBOOK_COLUMNS = ["time", "hive", "entry", "amount", "note"]
+"""The header of a logbook file."""
+MOST_AMOUNT = 1000.0
+"""A larger amount in a logbook is a slip: kg, or mites in one wash. Our rule."""
+_BOM = b"\xef\xbb\xbf"
+_UTF16 = (b"\xff\xfe", b"\xfe\xff")
+
+
+def read_readings(
+    path: Path,
+    *,
+    rejected: Callable[[int, str, str], None] | None = None,
+    progress: Callable[[int], None] | None = None,
+    block_bytes: int = BLOCK_BYTES,
+) -> Iterator[Batch]:
+    """Read a readings file as batches in time order: within a yard, no reading comes at or before an earlier batch's.
+
+    Args:
+        path: The file; gzip is told by its content.
+        rejected: Called with (line number from 1, reason, the row's text, which may be empty) for each row left out.
+        progress: Called with the bytes of the file read so far.
+        block_bytes: Text taken at a time; memory is a few times this and a day of rows.
+
+    Raises:
+        InputError: The file cannot be read, is no text in the agreed form, or is cut off.
+    """
+    say = rejected or _ignore
+    parser = Parser(say)
+    orders: dict[str, YardOrder] = {}
+    block: Block | None = None
+    for block in read_blocks(path, block_bytes):
+        body = _after_header(block, COLUMNS, path) if block.first == 1 else block
+        rows = parser.parse(body)
+        batch: Batch = {}
+        for yard, part in _by_yard(rows, parser):
+            if yard not in orders:
+                orders[yard] = YardOrder(parser.meanings, lambda line, reason: say(line, reason, ""))
+            if released := orders[yard].push(part):
+                batch[yard] = released
+        if batch:
+            yield batch
+        if progress:
+            progress(block.consumed)
+    if block is None:
+        raise InputError(f"{path} is empty", hint=f"its first line must be {','.join(COLUMNS)}")
+    last = {yard: left for yard, order in orders.items() if (left := order.finish())}
+    if last:
+        yield last
+
+
+def _ignore(line: int, reason: str, text: str) -> None:
+    """Take note of nothing: for callers who did not ask."""
+
+
+def _by_yard(rows: Rows, parser: Parser) -> Iterator[tuple[str, Rows]]:
+    """Split rows by yard, keeping their order."""
+    names = [yard for yard, _ in parser.meanings]
+    yards = list(dict.fromkeys(names))
+    if not len(rows.time):
+        return
+    if len(yards) == 1:
+        yield yards[0], rows
+        return
+    number = np.array([yards.index(name) for name in names])[rows.code]
+    for at, yard in enumerate(yards):
+        part = rows.where(number == at)
+        if len(part.time):
+            yield yard, part
+
+
+def _after_header(block: Block, columns: list[str], path: Path) -> Block:
+    """Check the first line and return what follows it; raises InputError saying what to do."""
+    text = block.text.removeprefix(_BOM)
+    line, _, body = text.partition(b"\n")
+    if text.startswith(_UTF16) or b"\0" in line:
+        raise InputError(f"{path} is not UTF-8 text", hint="save it as CSV in UTF-8, with commas between the fields")
+    wanted = ",".join(columns)
+    header = line.decode("utf-8", "replace").rstrip("\r")
+    if ";" in header or "\t" in header:
+        raise InputError(
+            f"{path} has {';' if ';' in header else 'tabs'} between its fields instead of commas",
+            hint=f"export it again with commas and decimal points; the first line must be {wanted}",
+        )
+    if next(csv.reader([header]), []) != columns:
+        hint = "add that line at the top" if header[:1].isdigit() else "rename or reorder the columns"
+        raise InputError(f"{path} begins with {header[:80]!r} instead of {wanted}", hint=hint)
+    return Block(body, block.first + 1, block.consumed)
+
+
+def write_readings(path: Path, batches: Iterable[Batch]) -> int:
+    """Write batches as a readings file (gzip where the name ends in .gz), rows by time within a batch; return the rows.
+
+    The file appears under its name only when it is whole. Raises InputError when it cannot be written.
+    """
+    written = 0
+    with _whole_file(path) as out:
+        out.write((",".join(COLUMNS) + "\n").encode())
+        for batch in batches:
+            for table in _tables(batch):
+                pa_csv.write_csv(table, out, pa_csv.WriteOptions(include_header=False, quoting_style="none"))
+                written += table.num_rows
+    return written
+
+
+def _tables(batch: Batch) -> Iterator[pa.Table]:
+    """Yield a yard's readings as rows by time."""
+    for yard, streams in batch.items():
+        names = list(streams)
+        if not names:
+            continue
+        time = np.concatenate([streams[name].time for name in names])
+        order = np.argsort(time, kind="stable")
+        at = np.repeat(np.arange(len(names), dtype=np.int32), [len(streams[name].time) for name in names])[order]
+        yield pa.table(
+            {
+                "time": _texts(time[order]),
+                "yard": pa.array([yard] * len(time)),
+                "hive": pa.DictionaryArray.from_arrays(at, [name.hive or "" for name in names]).cast(pa.string()),
+                "quantity": pa.DictionaryArray.from_arrays(at, [name.quantity.value for name in names]).cast(
+                    pa.string()
+                ),
+                "value": np.concatenate([streams[name].value for name in names])[order],
+            },
+        )
+
+
+def _texts(time: NDArray[np.int64]) -> pa.Array:
+    """Write moments as RFC 3339 in UTC; milliseconds only where some are not 0."""
+    fine = bool((time % 1000).any())
+    texts = np.datetime_as_string(time.astype("datetime64[ms]"), unit="ms" if fine else "s")
+    return pa.array(np.strings.add(texts, "Z"))
+
+
+def read_logbook(path: Path, *, rejected: Callable[[int, str, str], None] | None = None) -> list[LogEntry]:
+    """Read a logbook file, sorted by time.
+
+    Args:
+        path: The file; gzip is told by its content.
+        rejected: Called with (line number from 1, reason, the row) for each row left out.
+
+    Raises:
+        InputError: The file cannot be read or is not in the agreed form.
+    """
+    with opened(path) as (source, _):
+        raw = source.read()
+    body = _after_header(Block(raw, 1, len(raw)), LOGBOOK_COLUMNS, path)
+    try:
+        rows = csv.reader(io.StringIO(body.text.decode(), newline=""), strict=True)
+        entries: list[LogEntry] = []
+        line = body.first
+        for fields in rows:
+            try:
+                if fields:
+                    entries.append(_entry(fields))
+            except Unusable as error:
+                (rejected or _ignore)(line, str(error), ",".join(fields))
+            line = body.first + rows.line_num
+    except UnicodeDecodeError as error:
+        raise InputError(f"{path} is not UTF-8 text", hint="save it as CSV in UTF-8") from error
+    except csv.Error as error:
+        raise InputError(f"{path}, line {line}: {error}", hint="look at the quotes in that line") from error
+    return sorted(entries, key=lambda entry: entry.time)
+
+
+def _entry(fields: list[str]) -> LogEntry:
+    """Check one row of a logbook; raises Unusable."""
+    if len(fields) != len(LOGBOOK_COLUMNS):
+        comma = ": a note with a comma needs quotes around it" if len(fields) > len(LOGBOOK_COLUMNS) else ""
+        raise Unusable(f"has {len(fields)} fields instead of {len(LOGBOOK_COLUMNS)}{comma}")
+    moment, hive, entry, amount, note = fields
+    if not is_id(hive):
+        raise Unusable(f"{hive!r} is no hive id")
+    try:
+        known = Entry(entry)
+    except ValueError:
+        raise Unusable(f"the entry {entry!r} is unknown (known: {', '.join(Entry)})") from None
+    try:
+        time = parse_rfc3339(moment)
+    except ValueError as error:
+        raise Unusable(str(error)) from None
+    if amount and not is_number(amount):
+        hint = ": write the decimal point as '.'" if "," in amount else ""
+        raise Unusable(f"the amount {amount!r} is no number{hint}")
+    if amount and not 0 <= float(amount) <= MOST_AMOUNT:
+        raise Unusable(f"the amount {amount} is impossible: from 0 to {MOST_AMOUNT:g} is taken")
+    return LogEntry(time=time, hive=hive, entry=known, amount=float(amount) if amount else None, note=note)
+
+
+def write_logbook(path: Path, entries: Iterable[LogEntry]) -> int:
+    """Write a logbook file (gzip where the name ends in .gz) and return the rows; it appears only when it is whole."""
+    written = 0
+    with _whole_file(path) as out:
+        text = io.TextIOWrapper(out, encoding="utf-8", newline="")
+        rows = csv.writer(text)  # ends lines with CRLF, as RFC 4180 has it, and so quotes both
+        rows.writerow(LOGBOOK_COLUMNS)
+        for entry in entries:
+            amount = "" if entry.amount is None else f"{entry.amount:.12g}"
+            rows.writerow([rfc3339(entry.time), entry.hive, entry.entry.value, amount, entry.note])
+            written += 1
+        text.flush()
+        text.detach()
+    return written
+
+
+@contextmanager
+def _whole_file(path: Path) -> Iterator[BinaryIO]:
+    """Open a file for writing that takes its name only when everything is in it and on the disk."""
+    aside = path.with_name(path.name + ".part")
+    try:
+        with aside.open("wb") as raw:
+            if path.suffix == ".gz":
+                with gzip.GzipFile(filename="", mode="wb", fileobj=raw, compresslevel=6, mtime=0) as packed:
+                    yield packed  # type: ignore[misc]
+            else:
+                yield raw
+            raw.flush()
+            os.fsync(raw.fileno())
+        aside.replace(path)
+    except OSError as error:
+        raise InputError(
+            f"cannot write {path}: {error.strerror}", hint="look at the folder, its rights and its space"
+        ) from error
+    finally:
+        aside.unlink(missing_ok=True)
