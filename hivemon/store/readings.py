@@ -121,6 +121,13 @@ class Readings(Part):
                     found[stream] = row
         return found
 
+    def oldest(self, yard: str) -> Millis | None:
+        """Return the time of a yard's first raw reading; None when there is none."""
+        with self._db.view():
+            sql = "SELECT min(time) FROM reading WHERE series = ?"
+            firsts = [self._db.one(sql, (number,))[0] for number, _ in self._numbered(yard)]
+        return min((first for first in firsts if first is not None), default=None)
+
     def _numbered(self, yard: str) -> list[tuple[int, Stream]]:
         """Return the streams of a yard with their numbers in the database."""
         sql = "SELECT id, hive, quantity FROM series WHERE yard = ? ORDER BY hive, quantity"

@@ -115,11 +115,9 @@ def test_whole_numbers_stay_decimals_so_that_a_field_never_changes_its_type():
 @pytest.mark.parametrize("closed", [None, 9])
 def test_an_update_has_the_same_measurement_tags_and_time(closed):
     before = Advisory(
-        id="a", yard="y", hive=None, raised=5, updated=5, urgency=Urgency.TODAY, title="t", saw="", means=""
+        id="a", yard="y", hive=None, raised=5, updated=5, urgency=Urgency.TODAY, title="Look", saw="", means=""
     )
-    after = Advisory(
-        id="a", yard="y", hive=None, raised=5, updated=9, closed=closed, urgency=Urgency.NOW, title="u", saw="", means="",
-    )  # fmt: skip
+    after = msgspec.structs.replace(before, updated=9, closed=closed, urgency=Urgency.NOW, title="Look now")
     key = [(p["measurement"], p["tags"], p["time"]) for p in map(parse_line, map(to_line, (before, after)))]
     assert key[0] == key[1]
 
