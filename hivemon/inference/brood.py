@@ -1,0 +1,242 @@
+"""Is the brood kept warm and cool enough, or has the colony lost control of its nest?
+
+A nest with brood at the sensor is held at 32-36 °C (Becher & Moritz 2009) and hardly moves within a day. Only a sensor that
+has shown this is believed when it shows otherwise; one that never did hangs outside the brood and says nothing. Breaks
+that belong to the calendar (after a swarm, a split, a new queen; the end of brood in autumn) are expected, not alarms.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+import msgspec
+import numpy as np
+
+from hivemon.model import DAY, HOUR, Entry, HiveDay, Kind, Millis, Quantity, Series
+from hivemon.signals.hours import hourly_mean
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from hivemon.inference.look import Look
+    from hivemon.rules import Rules
+
+SETTLING_DAYS = 2
+"""Days of a steady, warm nest before a sensor is believed to hang in brood. Our rule."""
+
+STEADY_BAND = (32.5, 36.8)
+"""Daily mean of a nest with brood: the regulated 32-36 °C (Becher & Moritz 2009), with a probe's error of 0.5 °C."""
+
+BREAK_DAYS = (0, 40)
+"""After a queen leaves, the last brood emerges by day 21 (24 for drones) and new eggs come on day 16 to 25; the nest is
+loose from about then until a week after new eggs (development times: Morse, Cornell Cooperative Extension)."""
+
+AUTUMN_DAYS = 50
+"""Days after the longest day from which colonies outside the tropics may let their brood end. Our rule."""
+
+TROPICS = 23.5
+
+
+class BroodMemory(msgspec.Struct, frozen=True):
+    """What this question remembers of a hive's nest. `event` is the standing problem, '' for none."""
+
+    steady_days: int = 0
+    loose_days: int = 0
+    usual: float = 34.5
+    event: str = ""
+    kind: Kind | None = None
+    heard: Millis = 0
+
+
+class Spell(NamedTuple):
+    """An unbroken run of hours up to now beyond a limit: start, hours, furthest value, degree-hours beyond it."""
+
+    start: Millis
+    hours: int
+    furthest: float
+    degree_hours: float
+
+
+def gate(window: Series, first_new: int, rules: Rules) -> NDArray[np.int64]:
+    """Return the times of new readings that close an hour whose mean lies beyond the limits."""
+    rule = rules.brood
+    time, value = window
+    if first_new >= len(time):
+        return time[:0]
+    hour = time // HOUR
+    start = int(np.searchsorted(time, hour[max(first_new - 1, 0)] * HOUR))
+    first = np.flatnonzero(np.diff(hour[start:])) + 1 + start
+    if not len(first):
+        return time[:0]
+    edges = np.concatenate(([start], first))
+    means = np.add.reduceat(value[start:], edges - start)[:-1] / np.diff(edges)
+    suspect = (means < rule.cold_celsius) | (means > rule.hot_celsius)
+    closing = first[suspect]
+    return time[closing[closing >= first_new]]
+
+
+def judge_hour(look: Look, memory: BroodMemory) -> BroodMemory:
+    """Look at the hours up to now: has cold or heat lasted long enough to be said?"""
+    if memory.steady_days < SETTLING_DAYS or memory.event:
+        return memory
+    rule = look.rules.brood
+    end = look.now // HOUR * HOUR
+    means = hourly_mean(look.own(Quantity.TEMPERATURE), end - 30 * HOUR, 30)
+    hot = _spell(means - rule.hot_celsius, end)
+    if hot is not None and hot.hours >= rule.hours - 1 and _not_the_sensor(means):
+        return _tell(look, memory, Kind.BROOD_HOT, hot, rule.hot_celsius + hot.furthest)
+    cold = _spell(rule.cold_celsius - means, end)
+    if cold is None or cold.hours < rule.hours or cold.degree_hours < 2 * rule.hours:
+        return memory
+    if _opened_lately(look, cold) or expected(look, memory, cold.start) is not None:
+        return memory
+    return _tell(look, memory, Kind.BROOD_COLD, cold, rule.cold_celsius - cold.furthest)
+
+
+def judge_day(look: Look, memory: BroodMemory, day: HiveDay) -> BroodMemory:
+    """Take in one more hive day: settle, notice a nest gone loose, or one that has recovered."""
+    means = hourly_mean(look.other(Quantity.TEMPERATURE, look.hive), day.start, round((day.end - day.start) / HOUR))
+    means = means[~np.isnan(means)]
+    if len(means) < 12:
+        return memory
+    rule = look.rules.brood
+    mean, swing = float(means.mean()), robust_swing(means)
+    steady = STEADY_BAND[0] <= mean <= STEADY_BAND[1] and swing <= rule.brood_swing_celsius
+    loose = swing >= rule.unstable_swing_celsius or mean < STEADY_BAND[0] - 1.0
+    memory = msgspec.structs.replace(
+        memory,
+        steady_days=min(memory.steady_days + 1, 30) if steady else memory.steady_days,
+        loose_days=memory.loose_days + 1 if loose else 0,
+        usual=0.8 * memory.usual + 0.2 * mean if steady else memory.usual,
+    )
+    if memory.event:
+        return _recovered(look, memory, day, steady) if steady else memory
+    if loose and memory.loose_days >= 2 and memory.steady_days >= SETTLING_DAYS:
+        return _gone_loose(look, memory, day, mean, swing)
+    return memory
+
+
+def robust_swing(means: NDArray[np.float64]) -> float:
+    """Return the swing of a day's hourly means without its two most extreme hours at either end: a lid off is no loss."""
+    ordered = np.sort(means)
+    return float(ordered[-3] - ordered[2])
+
+
+def expected(look: Look, memory: BroodMemory, moment: Millis) -> str | None:
+    """Return why a nest without steady warmth is no alarm now, as a named reason, or None."""
+    since, until = (moment - days * DAY for days in reversed(BREAK_DAYS))
+    if any(since <= e.onset <= until for e in look.events(Kind.SWARM, hive=look.hive, since=since)):
+        return "after-swarm"
+    if look.logged(look.hive, {Entry.SPLIT, Entry.REQUEEN, Entry.SWARM_SEEN, Entry.COMBINE}, since, until + DAY):
+        return "after-split-or-new-queen"
+    return "autumn" if autumn(look, moment) else None
+
+
+def autumn(look: Look, moment: Millis) -> bool:
+    """Whether brood may be ending for the year: outside the tropics, from weeks after the longest day to the shortest."""
+    if abs(look.yard.latitude) <= TROPICS:
+        return False
+    longest = 172 if look.yard.latitude > 0 else 355  # day of the year of the solstice
+    day = (moment / DAY) % 365.2425 + 1  # 1970-01-01 was day 1; leap days stay within one
+    return bool(AUTUMN_DAYS <= (day - longest) % 365.2425 <= 240)
+
+
+def _spell(beyond: NDArray[np.float64], end: Millis) -> Spell | None:
+    """Return the unbroken run of positive values at the end of an hourly series, or None."""
+    over = beyond > 0
+    if not len(over) or not over[-1]:
+        return None
+    outside = np.flatnonzero(~over)
+    first = int(outside[-1]) + 1 if len(outside) else 0
+    part = beyond[first:]
+    return Spell(end - len(part) * HOUR, len(part), float(part.max()), float(part.sum()))
+
+
+def _not_the_sensor(means: NDArray[np.float64]) -> bool:
+    """Whether the heat came as heat comes, by degrees: no jump of ten between neighbouring hours."""
+    known = means[~np.isnan(means)]
+    return len(known) < 2 or float(np.abs(np.diff(known)).max()) < 10.0
+
+
+def _opened_lately(look: Look, spell: Spell) -> bool:
+    """Whether the hive was opened just before: a nest is warm again within hours of that."""
+    return spell.hours < 8 and bool(look.entries(spell.start - HOUR, spell.start + HOUR))
+
+
+def _tell(look: Look, memory: BroodMemory, kind: Kind, spell: Spell, furthest: float) -> BroodMemory:
+    hot = kind is Kind.BROOD_HOT
+    event = look.tell(
+        kind,
+        onset=spell.start,
+        size=furthest,
+        unit="Cel",
+        confidence=0.7 + min(0.2, 0.02 * spell.degree_hours),
+        reason="above-limit-for-hours" if hot else "below-limit-for-hours",
+        summary=f"The brood nest has been {'above' if hot else 'below'} its limit for {spell.hours} hours, "
+        f"{'up' if hot else 'down'} to {furthest:.1f} °C.",
+        evidence={
+            "hours": spell.hours,
+            "degree_hours": spell.degree_hours,
+            "usual_celsius": memory.usual,
+            **_outside(look),
+        },
+    )
+    return msgspec.structs.replace(memory, event=event.id, kind=kind, heard=look.now)
+
+
+def _outside(look: Look) -> dict[str, float]:
+    series = look.other(Quantity.OUTSIDE_TEMPERATURE, None).since(look.now - 2 * HOUR)
+    return {"outside_celsius": float(series.value[-1])} if len(series.value) else {}
+
+
+def _gone_loose(look: Look, memory: BroodMemory, day: HiveDay, mean: float, swing: float) -> BroodMemory:
+    """Tell that the nest's temperature is no longer held, unless that is to be expected now; then start afresh."""
+    why = expected(look, memory, day.start)
+    if why is not None:
+        return msgspec.structs.replace(memory, steady_days=0, loose_days=0)
+    onset = day.start - (memory.loose_days - 1) * DAY
+    event = look.tell(
+        Kind.BROOD_UNSTABLE,
+        onset=onset,
+        size=swing,
+        unit="Cel",
+        confidence=0.6 + min(0.3, 0.05 * swing),
+        reason="swing-without-reason",
+        summary=f"The brood nest swings by {swing:.1f} °C within a day; it was steady at {memory.usual:.1f} °C before.",
+        evidence={"swing_celsius": swing, "mean_celsius": mean, "usual_celsius": memory.usual, **_outside(look)},
+    )
+    return msgspec.structs.replace(memory, event=event.id, kind=Kind.BROOD_UNSTABLE, heard=look.now)
+
+
+def _recovered(look: Look, memory: BroodMemory, day: HiveDay, steady: bool) -> BroodMemory:
+    """Tell that a whole day has been steady again, and let the problem rest."""
+    problem = look.event(memory.event)
+    look.tell(
+        Kind.BROOD_RECOVERED,
+        onset=_since_when(look, day, problem.raised if problem is not None else day.start),
+        size=memory.usual,
+        unit="Cel",
+        confidence=0.85,
+        reason="steady-for-a-day",
+        summary=f"The brood nest has been steady again for a day, near {memory.usual:.1f} °C.",
+        evidence={"usual_celsius": memory.usual, "steady": float(steady)},
+    )
+    return msgspec.structs.replace(memory, event="", kind=None, loose_days=0)
+
+
+def _since_when(look: Look, day: HiveDay, problem: Millis) -> Millis:
+    """Return the hour after the last one beyond the limits, since the problem was said."""
+    rule = look.rules.brood
+    start = max(day.start - DAY, problem // HOUR * HOUR)
+    hours = max(1, (day.end - start) // HOUR)
+    means = hourly_mean(look.other(Quantity.TEMPERATURE, look.hive), start, hours)
+    beyond = np.flatnonzero((means < rule.cold_celsius) | (means > rule.hot_celsius))
+    return start + (int(beyond[-1]) + 1) * HOUR if len(beyond) else max(start, day.start)
+
+
+def steady_share(days: Sequence[HiveDay]) -> float:
+    """Return the share of days with a steady nest, for comparing hives."""
+    known = [d.temperature_swing for d in days if d.temperature_swing is not None]
+    return float(np.mean([s <= 2.0 for s in known])) if known else 0.0

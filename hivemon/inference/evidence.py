@@ -1,0 +1,233 @@
+"""Everything that can speak for or against an explanation of one step, gathered once, as plain numbers."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from hivemon.inference.look import solar_hour
+from hivemon.model import DAY, HOUR, MINUTE, Entry, Kind, Millis, Quantity, Series
+from hivemon.signals.clean import interval, level
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from hivemon.inference.look import Look
+    from hivemon.inference.steps import Step
+    from hivemon.signals.steps import Change
+
+NEAR: Millis = 20 * MINUTE
+"""Warm-up and cooling around a swarm's departure build within 10 to 20 minutes (Zacepins et al. 2016, from memory)."""
+
+ROUTINE_DAYS = 3
+"""How many days back the same hours are compared. Our rule."""
+
+ROUTINE_SLACK: Millis = 2 * HOUR
+"""Flight starts up to this much earlier or later from one day to the next. Our rule."""
+
+SHARED_PART = 0.4
+"""A change is the yard's when the others' median change is at least this part of it. Our rule."""
+
+
+class Evidence(NamedTuple):
+    """What is known about one step of one hive. None where there is nothing to know it from."""
+
+    change: Change
+    onset: Millis
+    interval: Millis
+    solar_hour: float
+    daylight: bool
+    logged: bool
+    swarm_seen: bool
+    others_kg: float | None
+    others: int
+    visit_nearby: bool
+    routine_kg: float
+    nest_change: float | None
+    humidity_change: float | None
+    outside: float | None
+    rain: float | None
+    put_on_before: bool
+    undoes: bool
+    off_scale_kg: float
+
+    @property
+    def size(self) -> float:
+        """Signed size, kg."""
+        return self.change.size
+
+    @property
+    def left_scale(self) -> bool:
+        """Whether what is left is no hive."""
+        return self.change.new < self.off_scale_kg and self.size < -2 * self.off_scale_kg
+
+    @property
+    def shared(self) -> bool:
+        """Whether the yard's other hives changed alike at the same time: weather, or the scales' temperature."""
+        if self.others_kg is None or self.others_kg * self.size <= 0:
+            return False
+        return abs(self.others_kg) >= SHARED_PART * abs(self.size)
+
+    @property
+    def slow(self) -> bool:
+        """Whether it took longer than any step: more than forty minutes, where sampling can tell."""
+        return self.change.lasted > max(40 * MINUTE, round(1.5 * self.interval))
+
+    @property
+    def overshot(self) -> bool:
+        """Whether the weight went clearly beyond both levels in between, as under a person's hands."""
+        return self.change.overshoot > 0.3 + 0.2 * abs(self.size)
+
+    @property
+    def stirred(self) -> bool:
+        """Whether the path was not one clean move."""
+        return self.overshot or self.change.reversals > 0
+
+    @property
+    def recently_stirred(self) -> bool:
+        """Whether the new level has stood for less than twenty minutes."""
+        return self.change.settled < NEAR
+
+    @property
+    def abrupt(self) -> bool:
+        """Whether it happened between two readings."""
+        return self.change.abrupt
+
+    @property
+    def fine_sampling(self) -> bool:
+        """Whether sampling is fine enough for a swarm's departure to span readings."""
+        return self.interval <= 6 * MINUTE
+
+    def numbers(self) -> dict[str, float]:
+        """Return the numbers for an event's evidence."""
+        known = {
+            "old_kg": self.change.old,
+            "new_kg": self.change.new,
+            "minutes": self.change.lasted / MINUTE,
+            "overshoot_kg": self.change.overshoot,
+            "noise_kg": self.change.noise,
+            "others_kg": self.others_kg,
+            "others": float(self.others),
+            "routine_kg": self.routine_kg,
+            "nest_change_celsius": self.nest_change,
+            "humidity_change_points": self.humidity_change,
+            "outside_celsius": self.outside,
+            "rain_mm": self.rain,
+            "solar_hour": self.solar_hour,
+        }
+        return {name: value for name, value in known.items() if value is not None}
+
+
+def gather(look: Look, change: Change, weight: Series, earlier: Sequence[Step]) -> Evidence:
+    """Gather the evidence on one change of a hive's weight, from what is known now."""
+    onset = (change.before + change.after) // 2
+    sun = look.sun
+    others = _others(look, change)
+    entries = look.entries(change.before, change.after)
+    return Evidence(
+        change=change,
+        onset=onset,
+        interval=interval(weight.time),
+        solar_hour=solar_hour(look, onset),
+        daylight=sun.dawn <= onset < sun.dusk,
+        logged=bool(entries),
+        swarm_seen=bool(look.entries(change.before, change.after, {Entry.SWARM_SEEN})),
+        others_kg=float(np.median(others)) if others else None,
+        others=len(others),
+        visit_nearby=_visit_nearby(look, onset),
+        routine_kg=_routine(look, change),
+        nest_change=_excursion(look.other(Quantity.TEMPERATURE, look.hive), change),
+        humidity_change=_excursion(look.other(Quantity.HUMIDITY, look.hive), change),
+        outside=_last(look.other(Quantity.OUTSIDE_TEMPERATURE, None), onset),
+        rain=_sum(look.other(Quantity.RAIN, None), onset - HOUR, onset),
+        put_on_before=_put_on_before(change, earlier),
+        undoes=_undoes(change, earlier),
+        off_scale_kg=look.rules.steps.off_scale_kg,
+    )
+
+
+def _others(look: Look, change: Change) -> list[float]:
+    """Return the change of each other hive over the same span, kg, from medians of half an hour before and what is after."""
+    found = []
+    for hive in look.neighbours():
+        series = look.other(Quantity.WEIGHT, hive)
+        old = level(series, change.before - 30 * MINUTE, change.before + 1)
+        new = level(series, change.after, look.now)
+        if old is not None and new is not None:
+            found.append(new - old)
+    return found
+
+
+def _visit_nearby(look: Look, onset: Millis) -> bool:
+    """Whether a person was at another hive of the yard within an hour and a half: by its steps, or by the logbook."""
+    near = 90 * MINUTE
+    steps = look.events(Kind.UNLOGGED_STEP, since=onset - near)
+    return any(e.hive != look.hive and abs(e.onset - onset) <= near for e in steps) or look.visited(onset, near)
+
+
+def _routine(look: Look, change: Change) -> float:
+    """Return the largest change of this sign and duration seen around the same hour on the days before, kg.
+
+    The median over up to three days: foragers leaving at dawn, or a scale that follows the sun, do it every day.
+    """
+    span = max(change.lasted, 1)
+    weight = look.own(Quantity.WEIGHT)
+    found = []
+    for back in range(1, ROUTINE_DAYS + 1):
+        shift = back * DAY
+        part = weight.between(change.before - shift - ROUTINE_SLACK, change.after - shift + ROUTINE_SLACK)
+        largest = _largest_move(part, span, change.size)
+        if largest is not None:
+            found.append(largest)
+    return float(np.median(found)) if found else 0.0
+
+
+def _largest_move(part: Series, span: Millis, sign: float) -> float | None:
+    """Return the largest move of a sign between readings at most `span` apart (at least one interval), kg; None: no data."""
+    if len(part.time) < 3:
+        return None
+    index = np.arange(1, len(part.time))
+    start = np.minimum(np.searchsorted(part.time, part.time[1:] - span), index - 1)
+    moves = part.value[1:] - part.value[start]
+    return float(max(0.0, (moves if sign > 0 else -moves).max()))
+
+
+def _excursion(series: Series, change: Change) -> float | None:
+    """Return the furthest departure from the half hour before, around the change, with its sign."""
+    usual = level(series, change.before - 45 * MINUTE, change.before - NEAR // 2)
+    during = series.between(change.before - NEAR // 2, change.after + NEAR + 1)
+    if usual is None or not len(during.value):
+        return None
+    departures = during.value - usual
+    return float(departures[np.argmax(np.abs(departures))])
+
+
+def _last(series: Series, moment: Millis) -> float | None:
+    """Return the newest value within two hours before a moment."""
+    part = series.between(moment - 2 * HOUR, moment + 1)
+    return float(part.value[-1]) if len(part.value) else None
+
+
+def _sum(series: Series, start: Millis, end: Millis) -> float | None:
+    """Return the sum of a span; None where the stream has nothing within six hours of it."""
+    if not len(series.between(start - 6 * HOUR, end).value):
+        return None
+    return float(series.between(start, end).value.sum())
+
+
+def _put_on_before(change: Change, earlier: Sequence[Step]) -> bool:
+    """Whether something of the same weight was put on since: now it was taken off, or fell."""
+    return change.size < 0 and _matched(change, earlier, opposite=True)
+
+
+def _undoes(change: Change, earlier: Sequence[Step]) -> bool:
+    """Whether this puts back what went within the last day, or takes off what came: one visit, one question."""
+    recent = [s for s in earlier if s.after >= change.before - DAY]
+    return _matched(change, recent, opposite=True)
+
+
+def _matched(change: Change, earlier: Sequence[Step], *, opposite: bool) -> bool:
+    sign = -1.0 if opposite else 1.0
+    room = 0.15 + 0.1 * abs(change.size)
+    return any(abs(sign * step.size - change.size) <= room for step in earlier)

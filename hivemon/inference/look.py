@@ -1,0 +1,184 @@
+"""What a question may see at one moment, and how it tells what it found.
+
+A look never shows the future: of the stream that woke the question it shows readings up to and including `now`, of every
+other stream those strictly before `now`. That makes the answer independent of the order in which readings of the same
+moment arrive.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import msgspec
+
+from hivemon.model import EMPTY, HOUR, MINUTE, Entry, Event, Kind, LogEntry, Millis, Quantity, Series, Stream, rfc3339
+from hivemon.signals.clean import plausible
+from hivemon.signals.sun import SunDay, sun_day
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Iterable, Mapping, Sequence
+
+    from hivemon.config import YardSettings
+    from hivemon.model import HiveDay
+    from hivemon.rules import Rules
+
+KEPT: dict[Quantity, Millis] = {Quantity.WEIGHT: 80 * HOUR}
+"""How much of a stream is kept and shown, back from its newest reading: three days and the longest watch for weight."""
+
+KEPT_ELSE: Millis = 36 * HOUR
+
+OPENING = frozenset(Entry) - {Entry.NOTE, Entry.SWARM_SEEN}
+"""Logbook entries that mean a person was at the hive."""
+
+
+class Look:
+    """One hive (or, with `hive` None, the whole yard) at one moment.
+
+    `peeked` says whether it looked at anything but the hive's own streams: what comes in from before that is late.
+    `told` collects the events this look raised or changed; the fold takes them over, so that questions asked later at
+    the same moment already see them.
+    """
+
+    def __init__(
+        self,
+        yard: YardSettings,
+        rules: Rules,
+        now: Millis,
+        hive: str | None,
+        streams: Mapping[Stream, Series],
+        events: Mapping[str, Event],
+        days: Mapping[str, Sequence[HiveDay]],
+        logbook: Sequence[LogEntry],
+    ) -> None:
+        self.yard = yard
+        self.rules = rules
+        self.now = now
+        self.hive = hive
+        self.days = days
+        self.told: dict[str, Event] = {}
+        self.peeked = False
+        self._streams = streams
+        self._events = events
+        self._logbook = logbook
+
+    @property
+    def sun(self) -> SunDay:
+        """The hive day that holds now."""
+        return sun_day(self.yard, self.now)
+
+    def own(self, quantity: Quantity) -> Series:
+        """Return this hive's plausible readings up to and including now."""
+        return self._series(Stream(self.hive, quantity), self.now + 1)
+
+    def other(self, quantity: Quantity, hive: str | None) -> Series:
+        """Return plausible readings strictly before now of any stream of the yard."""
+        self.peeked = True
+        return self._series(Stream(hive, quantity), self.now)
+
+    def raw(self, quantity: Quantity, hive: str | None) -> Series:
+        """Return readings strictly before now as they came, power-on values and all."""
+        return self._window(Stream(hive, quantity), self.now)
+
+    def heard(self, but: Stream) -> Millis:
+        """Return when any other stream of the yard was last heard strictly before now; 0 for never."""
+        last = [
+            int(s.time[-1]) for n, full in self._streams.items() if n != but and len((s := full.until(self.now)).time)
+        ]
+        return max(last, default=0)
+
+    def neighbours(self) -> list[str]:
+        """Return the yard's other hives that have a weight stream."""
+        return sorted(
+            s.hive for s in self._streams if s.hive not in (None, self.hive) and s.quantity is Quantity.WEIGHT
+        )
+
+    def events(self, *kinds: Kind, hive: str | None = None, since: Millis = 0) -> list[Event]:
+        """Return standing events of some kinds by onset, for one hive or, without one, of the whole yard."""
+        known = {**self._events, **self.told}
+        chosen = [
+            e
+            for e in known.values()
+            if e.kind in kinds and e.withdrawn is None and e.onset >= since and (hive is None or e.hive == hive)
+        ]
+        return sorted(chosen, key=lambda e: (e.onset, e.id))
+
+    def event(self, id_: str) -> Event | None:
+        """Return an event by id, or None where it is forgotten."""
+        return self.told.get(id_) or self._events.get(id_)
+
+    def entries(self, start: Millis, end: Millis, entries: Iterable[Entry] = OPENING) -> list[LogEntry]:
+        """Return this hive's logbook entries of some sorts that lie within the rules' slack of a span."""
+        slack = round(self.rules.steps.log_slack_minutes * MINUTE)
+        return self.logged(self.hive, set(entries), start - slack, end + slack + 1)
+
+    def logged(self, hive: str | None, entries: Collection[Entry], start: Millis, end: Millis) -> list[LogEntry]:
+        """Return a hive's logbook entries of some sorts with start <= time < end."""
+        return [e for e in self._logbook if e.hive == hive and e.entry in entries and start <= e.time < end]
+
+    def visited(self, moment: Millis, near: Millis) -> bool:
+        """Whether the logbook has a person at another hive of the yard within `near` of a moment."""
+        return any(
+            entry.hive != self.hive and entry.entry in OPENING and abs(entry.time - moment) <= near
+            for entry in self._logbook
+        )
+
+    def tell(
+        self,
+        kind: Kind,
+        *,
+        onset: Millis,
+        confidence: float,
+        reason: str,
+        summary: str,
+        size: float | None = None,
+        unit: str = "",
+        evidence: Mapping[str, float] | None = None,
+    ) -> Event:
+        """Raise an event now. The same data gives the same id: where, what and first onset to the minute."""
+        event = Event(
+            id=f"{self.yard.id}/{self.hive or '-'}/{kind.value}/{rfc3339(onset // MINUTE * MINUTE)[:16]}Z",
+            kind=kind,
+            yard=self.yard.id,
+            hive=self.hive,
+            onset=onset,
+            onset_first=onset,
+            raised=self.now,
+            size=None if size is None else round(size, 3),
+            unit=unit,
+            confidence=round(min(max(confidence, 0.01), 0.99), 2),
+            reason=reason,
+            summary=summary,
+            evidence={name: round(value, 3) for name, value in (evidence or {}).items()},
+        )
+        self.told[event.id] = event
+        return event
+
+    def withdraw(self, id_: str, because: str) -> None:
+        """Take an event back now, saying why; one already withdrawn or forgotten stays as it is."""
+        event = self.event(id_)
+        if event is not None and event.withdrawn is None:
+            self.told[id_] = msgspec.structs.replace(event, withdrawn=self.now, withdrawn_because=because)
+
+    def amend(self, id_: str, **fields: object) -> None:
+        """Change what is known of an event (a better onset, size or confidence); its id and `raised` stay."""
+        event = self.event(id_)
+        if event is not None:
+            self.told[id_] = msgspec.structs.replace(event, **fields)
+
+    def _series(self, stream: Stream, end: Millis) -> Series:
+        return plausible(stream.quantity, self._window(stream, end))
+
+    def _window(self, stream: Stream, end: Millis) -> Series:
+        """Return a stream before `end`, as far back as every state keeps it: what is seen must not depend on the cut."""
+        series = self._streams.get(stream, EMPTY).until(end)
+        return newest(stream.quantity, series)
+
+
+def newest(quantity: Quantity, series: Series) -> Series:
+    """Return the part of a series that is kept and shown."""
+    return series.since(int(series.time[-1]) - KEPT.get(quantity, KEPT_ELSE)) if len(series.time) else series
+
+
+def solar_hour(look: Look, moment: Millis) -> float:
+    """Return hours since the sun's midnight at the yard, 0 to 24: twelve is noon."""
+    return ((moment - sun_day(look.yard, moment).noon) / HOUR + 12.0) % 24

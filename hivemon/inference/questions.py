@@ -1,0 +1,104 @@
+"""Every question, registered once: which stream wakes it, its gate, its judge. The fold knows nothing more about them.
+
+A new question is a new module and a line here (and, if it remembers anything, a field of `HiveMemory`).
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+import msgspec
+
+from hivemon.inference import brood, robbing, sensors, steps
+from hivemon.inference.brood import BroodMemory
+from hivemon.inference.flow import FlowMemory, Mode
+from hivemon.inference.robbing import RobbingMemory
+from hivemon.inference.sensors import SensorMemory
+from hivemon.inference.steps import Cause, StepMemory
+from hivemon.model import Quantity
+from hivemon.signals.days import Jump
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from numpy.typing import NDArray
+
+    from hivemon.inference.look import Look
+    from hivemon.model import HiveDay, Millis, Series
+    from hivemon.rules import Rules
+
+
+class HiveMemory(msgspec.Struct, frozen=True):
+    """What all questions together remember of one hive."""
+
+    steps: StepMemory = StepMemory()
+    brood: BroodMemory = BroodMemory()
+    robbing: RobbingMemory = RobbingMemory()
+    sensors: SensorMemory = SensorMemory()
+
+
+class YardMemory(msgspec.Struct, frozen=True):
+    """What the yard's questions remember."""
+
+    flow: FlowMemory = FlowMemory()
+
+
+class Question(NamedTuple):
+    """A question asked of one hive while readings come in.
+
+    `gate(window, first_new, rules)` returns the times of new readings worth a look, memoryless and vectorised;
+    `restless(memory)` says whether every next reading is wanted too; `judge(look, memory, yard)` answers.
+    """
+
+    wakes: Quantity
+    gate: Callable[[Series, int, Rules], NDArray]  # type: ignore[type-arg]
+    restless: Callable[[HiveMemory], bool]
+    judge: Callable[[Look, HiveMemory, YardMemory], HiveMemory]
+
+
+def _steps(look: Look, memory: HiveMemory, _: YardMemory) -> HiveMemory:
+    return msgspec.structs.replace(memory, steps=steps.judge(look, memory.steps))
+
+
+def _brood(look: Look, memory: HiveMemory, _: YardMemory) -> HiveMemory:
+    return msgspec.structs.replace(memory, brood=brood.judge_hour(look, memory.brood))
+
+
+def _robbing(look: Look, memory: HiveMemory, yard: YardMemory) -> HiveMemory:
+    flow = yard.flow.mode is Mode.FLOW
+    return msgspec.structs.replace(
+        memory,
+        robbing=robbing.judge(look, memory.robbing, last_jump(memory), flow=flow),
+    )
+
+
+def _never(_: HiveMemory) -> bool:
+    return False
+
+
+QUESTIONS: tuple[Question, ...] = (
+    Question(Quantity.WEIGHT, steps.gate, lambda memory: steps.restless(memory.steps), _steps),
+    Question(Quantity.WEIGHT, robbing.gate, _never, _robbing),
+    Question(Quantity.TEMPERATURE, brood.gate, _never, _brood),
+)
+
+
+def close_day(look: Look, memory: HiveMemory, day: HiveDay, until: Millis) -> HiveMemory:
+    """Ask once a day what needs a whole day to answer."""
+    return msgspec.structs.replace(
+        memory,
+        sensors=sensors.judge_day(look, memory.sensors, until),
+        brood=brood.judge_day(look, memory.brood, day),
+        robbing=robbing.close_day(look, memory.robbing, day),
+    )
+
+
+def jumps(memory: HiveMemory) -> list[Jump]:
+    """Return the steps that are no work of bees or weather, to be taken out of net gains."""
+    return [Jump(s.before, s.after, s.size) for s in memory.steps.steps if s.cause is not Cause.WEATHER]
+
+
+def last_jump(memory: HiveMemory) -> Millis:
+    """Return when the weight last jumped or began to be watched; 0 for never."""
+    judged = max((s.after for s in memory.steps.steps if s.cause is not Cause.WEATHER), default=0)
+    return max(judged, memory.steps.opened or 0)

@@ -1,0 +1,139 @@
+"""Is a sensor lying? Looked at once a day: silent, stuck, reporting the impossible, power-on values, an empty battery."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import msgspec
+import numpy as np
+
+from hivemon.model import DAY, HOUR, Kind, Millis, Quantity, Series, Stream
+from hivemon.signals.clean import POWER_ON_CELSIUS, noise, plausible
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Iterator
+
+    from hivemon.inference.look import Look
+
+POWER_ON_COUNT = 3
+"""One power-on value is a hiccup; three in a day are loose wiring. Our rule."""
+
+IMPOSSIBLE_PART = 0.05
+"""Part of a day's readings that cannot be true before the sensor is called faulty. Our rule."""
+
+NOISY_KG = 0.5
+"""Noise of a scale above this hides everything but a visit. Our rule; a good cell has 0.03 kg (Meikle 2005)."""
+
+COARSE_STEP: dict[Quantity, float] = {Quantity.WEIGHT: 0.05, Quantity.TEMPERATURE: 0.15}
+"""Resolution up to which a value that never moves in a day is suspicious: coarser ones rest for days on end."""
+
+TELLING = (Quantity.WEIGHT, Quantity.TEMPERATURE, Quantity.HUMIDITY)
+
+
+class Fault(msgspec.Struct, frozen=True):
+    """A fault that stands: its name, its event, the quantity it spoils."""
+
+    name: str
+    event: str
+    quantity: Quantity
+
+
+class SensorMemory(msgspec.Struct, frozen=True):
+    """What this question remembers of a hive: the faults that stand."""
+
+    faults: tuple[Fault, ...] = ()
+
+    @property
+    def spoils_weight(self) -> bool:
+        """Whether the hive's weight is not to be trusted now."""
+        return any(f.quantity is Quantity.WEIGHT for f in self.faults)
+
+
+def judge_day(look: Look, memory: SensorMemory, until: Millis) -> SensorMemory:
+    """Look at the day before `until`; tell new faults once, drop those that are over."""
+    standing = {f.name for f in memory.faults}
+    found = {name: (quantity, onset) for name, quantity, onset in _faults(look, until, standing)}
+    kept = [f for f in memory.faults if f.name in found]
+    for over in (f for f in memory.faults if f.name not in found):
+        event = look.event(over.event)
+        if event is not None:
+            look.amend(over.event, evidence={**event.evidence, "until_ms": float(until)})
+    known = {f.name for f in kept}
+    for name, (quantity, onset) in found.items():
+        if name not in known:
+            kept.append(Fault(name, _tell(look, name, quantity, onset), quantity))
+    return SensorMemory(tuple(kept))
+
+
+def _faults(look: Look, until: Millis, standing: Collection[str]) -> Iterator[tuple[str, Quantity, Millis]]:
+    """Yield each fault as (name, quantity, since when)."""
+    for quantity in TELLING:
+        raw = look.raw(quantity, look.hive).until(until)
+        if not len(raw.time):
+            continue
+        silent_since = _silent(look, quantity, raw, until)
+        if silent_since is not None:
+            yield f"{quantity.value}-silent", quantity, silent_since
+            continue
+        yield from _day_faults(quantity, raw.since(until - DAY))
+        stuck = f"{quantity.value}-stuck"
+        stuck_since = _stuck(look, quantity, raw, until, known=stuck in standing)
+        if stuck_since is not None:
+            yield stuck, quantity, stuck_since
+    battery = look.raw(Quantity.BATTERY, look.hive).until(until).since(until - DAY)
+    if len(battery.value) and float(np.median(battery.value)) < look.rules.sensors.low_battery_volts:
+        yield "battery-low", Quantity.BATTERY, int(battery.time[0])
+
+
+def _day_faults(quantity: Quantity, day: Series) -> Iterator[tuple[str, Quantity, Millis]]:
+    if not len(day.value):
+        return
+    power_on = (
+        np.isin(day.value, POWER_ON_CELSIUS) if quantity is Quantity.TEMPERATURE else np.zeros(len(day.value), bool)
+    )
+    if np.count_nonzero(power_on) >= POWER_ON_COUNT:
+        yield "temperature-power-on-value", quantity, int(day.time[power_on][0])
+    good = plausible(quantity, Series(day.time[~power_on], day.value[~power_on]))
+    bad = len(day.value) - int(np.count_nonzero(power_on)) - len(good.value)
+    if bad >= 2 and bad > IMPOSSIBLE_PART * len(day.value):
+        yield f"{quantity.value}-impossible", quantity, int(day.time[~np.isin(day.time, good.time)][0])
+    if quantity is Quantity.WEIGHT and noise(good.value) > NOISY_KG:
+        yield "weight-noisy", quantity, int(day.time[0])
+
+
+def _silent(look: Look, quantity: Quantity, raw: Series, until: Millis) -> Millis | None:
+    """Return since when a stream says nothing although the yard is heard, or None."""
+    limit = round(look.rules.sensors.silent_hours * HOUR)
+    last = int(raw.time[-1])
+    if until - last < limit or look.heard(Stream(look.hive, quantity)) <= last + limit // 2:
+        return None
+    return last
+
+
+def _stuck(look: Look, quantity: Quantity, raw: Series, until: Millis, *, known: bool) -> Millis | None:
+    """Return since when a stream repeats one value to the last digit, or None.
+
+    Only streams that move while they are well: their resolution is read from what they showed before. One `known` to be
+    stuck stays so until it moves.
+    """
+    coarse = COARSE_STEP.get(quantity)
+    recent = raw.since(until - round(look.rules.sensors.stuck_hours * HOUR))
+    if coarse is None or len(recent.value) < 12 or np.ptp(recent.value) > 0:
+        return None
+    moves = np.flatnonzero(np.diff(raw.value))
+    if known or not len(moves):
+        return int(recent.time[0]) if known else None
+    resolution = float(np.quantile(np.abs(np.diff(raw.value))[moves], 0.1))
+    return int(raw.time[moves[-1] + 1]) if resolution <= coarse else None
+
+
+def _tell(look: Look, name: str, quantity: Quantity, onset: Millis) -> str:
+    usable = "nothing from this hive" if quantity is Quantity.WEIGHT and "silent" in name else "the other sensors"
+    return look.tell(
+        Kind.SENSOR_FAULT,
+        onset=onset,
+        confidence=0.9,
+        reason=name,
+        summary=f"Sensor fault: {name.replace('-', ' ')}. Still usable: {usable}.",
+        evidence={"readings": float(len(look.raw(quantity, look.hive).since(look.now - DAY).value))},
+    ).id

@@ -1,0 +1,84 @@
+"""Cheap scales made usable: values no sensor means, lone spikes, noise, sampling interval. All causal, all vectorised."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
+
+from hivemon.model import MINUTE, Quantity, Series
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from hivemon.model import Millis
+
+POWER_ON_CELSIUS = (85.0, -127.0)
+"""What common digital temperature probes report before their first conversion, and when disconnected (datasheets)."""
+
+PLAUSIBLE: dict[Quantity, tuple[float, float]] = {
+    Quantity.WEIGHT: (-5.0, 400.0),
+    Quantity.TEMPERATURE: (-40.0, 60.0),
+    Quantity.HUMIDITY: (0.0, 105.0),
+    Quantity.OUTSIDE_TEMPERATURE: (-60.0, 60.0),
+    Quantity.OUTSIDE_HUMIDITY: (0.0, 105.0),
+    Quantity.RAIN: (0.0, 200.0),
+    Quantity.BATTERY: (0.0, 60.0),
+}
+"""Lowest and highest value that can be true of a hive or its yard. Our rule; wax melts at 62-65 °C."""
+
+SPIKE_SPAN = 5
+"""Readings in the running median that unmasks a spike: two bad ones in a row still lose the vote."""
+
+NORMAL_MAD = 1.4826
+"""Standard deviation of a normal variable over its median absolute deviation."""
+
+
+def plausible(quantity: Quantity, series: Series) -> Series:
+    """Drop values that cannot be true, power-on values among them."""
+    low, high = PLAUSIBLE[quantity]
+    keep = (series.value >= low) & (series.value <= high)
+    if quantity is Quantity.TEMPERATURE:
+        keep &= ~np.isin(series.value, POWER_ON_CELSIUS)
+    return series if keep.all() else Series(series.time[keep], series.value[keep])
+
+
+def without_spikes(series: Series, least: float) -> Series:
+    """Drop lone spikes: values further than `least` from the running median of five.
+
+    A step survives, since after it the median follows within two readings; the newest two readings are kept as they
+    are, because what follows them is not known yet.
+    """
+    n = len(series.time)
+    if n < SPIKE_SPAN:
+        return series
+    median = np.median(sliding_window_view(series.value, SPIKE_SPAN), axis=1)
+    keep = np.ones(n, bool)
+    inner = slice(SPIKE_SPAN // 2, n - SPIKE_SPAN // 2)
+    keep[inner] = np.abs(series.value[inner] - median) <= least
+    return series if keep.all() else Series(series.time[keep], series.value[keep])
+
+
+def noise(values: NDArray[np.float64]) -> float:
+    """Return the standard deviation of a scale's noise from the differences of neighbouring readings.
+
+    Differences cancel slow change; the median forgives steps. Shape (n,); 0.0 for fewer than three values.
+    """
+    if len(values) < 3:
+        return 0.0
+    differences = np.diff(values)
+    return float(NORMAL_MAD * np.median(np.abs(differences)) / np.sqrt(2))
+
+
+def interval(times: NDArray[np.int64], last: int = 24) -> Millis:
+    """Return the usual time between readings, from the newest `last` of them; an hour where there are fewer than two."""
+    if len(times) < 2:
+        return 60 * MINUTE
+    return int(np.median(np.diff(times[-last - 1 :])))
+
+
+def level(series: Series, start: Millis, end: Millis) -> float | None:
+    """Return the median value in start <= time < end, or None where there is no reading."""
+    part = series.between(start, end)
+    return float(np.median(part.value)) if len(part.value) else None

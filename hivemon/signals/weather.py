@@ -1,0 +1,58 @@
+"""Whether bees could fly: warm enough and dry, from the yard's own sensors, or from what its hives did."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from hivemon.model import HOUR
+from hivemon.signals.hours import hourly_mean, hourly_sum
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from hivemon.model import HiveDay, Series
+    from hivemon.rules import FlowRule
+    from hivemon.signals.sun import SunDay
+
+RAINING_MM_PER_HOUR = 0.3
+"""Drizzle below this hardly stops flight. Our rule (Lundie 1925 shows only that each shower cuts it)."""
+
+ACTIVE_KG = 0.06
+"""A morning dip or a day's gain of this size shows bees out: some 500 foragers at 115 mg. Our rule."""
+
+
+class Weather(NamedTuple):
+    """A hive day's weather. `flying` None where nothing tells; `flying_hours` None without an outside thermometer."""
+
+    flying: bool | None
+    flying_hours: float | None
+    warmest: float | None
+    rain_mm: float | None
+
+
+def weather(sun: SunDay, outside: Series, rain: Series, days: Sequence[HiveDay], rule: FlowRule) -> Weather:
+    """Judge a hive day's weather from outside temperature and rain, or else from the yard's hive days."""
+    hours = max(1, int((sun.dusk - sun.dawn) // HOUR))
+    fallen = rain.between(sun.dawn, sun.dusk)
+    known_rain = len(rain.between(sun.dawn, sun.end).time) > 0
+    total = float(fallen.value.sum()) if known_rain else None
+    warm = hourly_mean(outside, sun.dawn, hours)
+    if np.isnan(warm).all():
+        flying = _active(days)
+        return Weather(False if _soaked(total, rule) else flying, None, None, total)
+    dry = hourly_sum(rain, sun.dawn, hours) < RAINING_MM_PER_HOUR
+    flying_hours = float(np.mean((warm >= rule.flying_celsius)[~np.isnan(warm)] & dry[~np.isnan(warm)]) * hours)
+    flying = flying_hours >= rule.flying_hours and not _soaked(total, rule)
+    return Weather(flying, round(flying_hours, 1), float(np.nanmax(warm)), total)
+
+
+def _soaked(total: float | None, rule: FlowRule) -> bool:
+    return total is not None and total > rule.rain_day_mm
+
+
+def _active(days: Sequence[HiveDay]) -> bool | None:
+    """Whether the yard's hives show bees out, by the median hive; None where no hive tells."""
+    shown = [max(d.morning_dip or 0.0, d.foraging_gain or 0.0) for d in days if d.dawn_weight is not None]
+    return float(np.median(shown)) >= ACTIVE_KG if shown else None

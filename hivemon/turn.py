@@ -1,0 +1,251 @@
+"""One call of the fold at work: looks are given in time order, what they tell is collected, the next state is made."""
+
+from __future__ import annotations
+
+import heapq
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from hivemon.advice.decide import advise
+from hivemon.advice.lifecycle import reconcile
+from hivemon.advice.scene import Scene
+from hivemon.config import HiveSettings
+from hivemon.inference import flow
+from hivemon.inference.look import Look, newest
+from hivemon.inference.questions import QUESTIONS, HiveMemory, YardMemory, close_day, jumps
+from hivemon.model import DAY, EMPTY, MINUTE, Advisory, Event, HiveDay, Kind, Quantity, Series, Stream
+from hivemon.signals.clean import level, plausible
+from hivemon.signals.days import RECKONED_AFTER, hive_day
+from hivemon.signals.sun import sun_day
+from hivemon.signals.weather import weather
+from hivemon.state import Core, YardState
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from hivemon.model import LogEntry, Millis
+
+EVENTS_KEPT: Millis = 75 * DAY
+DAYS_KEPT = 45
+LOGBOOK_SEEN: Millis = 60 * DAY
+"""How far back judges look into the logbook: a brood break lasts 40 days."""
+
+
+class Turn:
+    """A mutable workbench over an immutable state. `boundary`: when the running hive day will be reckoned."""
+
+    def __init__(self, state: YardState, logbook: Sequence[LogEntry]) -> None:
+        core = state.core
+        self.changes: list[Event | Advisory | HiveDay] = []
+        self.boundary = core.boundary
+        self._ground = state.ground
+        self._logbook = logbook
+        self._recent = [e for e in logbook if e.time >= core.time - LOGBOOK_SEEN]
+        self._time = core.time
+        self._decided = core.decided
+        self._streams = dict(core.streams)
+        self._hives = dict(core.hives)
+        self._yard = core.yard
+        self._events = dict(core.events)
+        self._days = dict(core.days)
+        self._advisories = dict(core.advisories)
+
+    def walk(self, part: Mapping[Stream, Series]) -> None:
+        """Take in readings that all lie before the boundary, and ask the questions they wake, in time order."""
+        if not part:
+            return
+        first_new = {stream: self._append(stream, series) for stream, series in part.items()}
+        self._time = max(self._time, *(int(series.time[-1]) for series in part.values()))
+        queue = self._wake(first_new)
+        heapq.heapify(queue)
+        asked: set[tuple[int, str, int]] = set()
+        while queue:
+            wake = heapq.heappop(queue)
+            if wake in asked:
+                continue
+            asked.add(wake)
+            moment, hive, number = wake
+            self._ask(moment, hive, number)
+            if QUESTIONS[number].restless(self._memory(hive)):
+                following = self._next_reading(hive, number, moment)
+                if following is not None:
+                    heapq.heappush(queue, (following, hive, number))
+
+    def reckon(self, now: Millis) -> None:
+        """Reckon up the hive day that ended before the boundary; `now` is the first reading at or after it."""
+        if self.boundary is None:
+            return
+        sun = sun_day(self._ground.yard, self.boundary - RECKONED_AFTER - 1)
+        days = []
+        for hive in self._hives_heard():
+            day = self._close_hive_day(
+                hive,
+                now,
+                hive_day(
+                    self._ground.yard.id,
+                    hive,
+                    sun,
+                    self._plausible(hive, Quantity.WEIGHT),
+                    self._plausible(hive, Quantity.TEMPERATURE),
+                    jumps(self._memory(hive)),
+                ),
+            )
+            days.append(day)
+        if days:
+            self._close_yard_day(now, days)
+        self._decided = max(self._decided, now)
+        self._advise(now)
+
+    def finish(self) -> YardState:
+        """Return the next state, with what is too old forgotten."""
+        core = Core(
+            time=self._time,
+            decided=self._decided,
+            boundary=self.boundary,
+            streams={stream: newest(stream.quantity, series) for stream, series in self._streams.items()},
+            hives=self._hives,
+            yard=self._yard,
+            events=self._remembered(),
+            days=self._days,
+            advisories=self._advisories,
+        )
+        return YardState(self._ground, core)
+
+    # -- questions -----------------------------------------------------------------------------------------------------
+
+    def _wake(self, first_new: Mapping[Stream, int]) -> list[tuple[int, str, int]]:
+        """Return (moment, hive, question) for every new reading that a gate lets through or a watch waits for."""
+        queue = []
+        for stream, first in first_new.items():
+            if stream.hive is None:
+                continue
+            window = self._streams[stream]
+            for number, question in enumerate(QUESTIONS):
+                if question.wakes is not stream.quantity:
+                    continue
+                moments = question.gate(window, first, self._ground.rules).tolist()
+                queue += [(moment, stream.hive, number) for moment in moments]
+                if question.restless(self._memory(stream.hive)):
+                    queue.append((int(window.time[first]), stream.hive, number))
+        return queue
+
+    def _ask(self, moment: Millis, hive: str, number: int) -> None:
+        look = self._look(moment, hive)
+        self._hives[hive] = QUESTIONS[number].judge(look, self._memory(hive), self._yard)
+        if look.peeked:
+            self._decided = max(self._decided, moment)
+        if self._take(look):
+            self._decided = max(self._decided, moment)
+            self._advise(moment)
+
+    def _next_reading(self, hive: str, number: int, moment: Millis) -> Millis | None:
+        time = self._streams[Stream(hive, QUESTIONS[number].wakes)].time
+        index = int(np.searchsorted(time, moment, side="right"))
+        return int(time[index]) if index < len(time) else None
+
+    def _look(self, now: Millis, hive: str | None) -> Look:
+        ground = self._ground
+        return Look(ground.yard, ground.rules, now, hive, self._streams, self._events, self._days, self._recent)
+
+    def _take(self, look: Look) -> bool:
+        """Take over what a look told; return whether it told anything."""
+        for event in look.told.values():
+            if self._events.get(event.id) != event:
+                self._events[event.id] = event
+                self.changes.append(event)
+        return bool(look.told)
+
+    # -- once a day ----------------------------------------------------------------------------------------------------
+
+    def _close_hive_day(self, hive: str, now: Millis, day: HiveDay) -> HiveDay:
+        look = self._look(now, hive)
+        self._hives[hive] = close_day(look, self._memory(hive), day, self.boundary or now)
+        self._take(look)
+        self._days[hive] = (*self._days.get(hive, ()), day)[-DAYS_KEPT:]
+        self.changes.append(day)
+        return day
+
+    def _close_yard_day(self, now: Millis, days: Sequence[HiveDay]) -> None:
+        look = self._look(now, None)
+        sun = sun_day(self._ground.yard, days[0].start)
+        today = weather(
+            sun,
+            look.other(Quantity.OUTSIDE_TEMPERATURE, None),
+            look.other(Quantity.RAIN, None),
+            days,
+            self._ground.rules.flow,
+        )
+        broken = {hive for hive, memory in self._hives.items() if memory.sensors.spoils_weight}
+        memory = flow.judge(look, self._yard.flow, flow.yard_day(look, days, today, broken))
+        self._yard = YardMemory(flow=memory)
+        self._take(look)
+
+    # -- advice --------------------------------------------------------------------------------------------------------
+
+    def _advise(self, now: Millis) -> None:
+        """Let advice follow from what is known now."""
+        open_ = list(self._advisories.values())
+        for advisory in reconcile(open_, advise(self._scene(now, open_)), now):
+            self.changes.append(advisory)
+            if advisory.closed is None:
+                self._advisories[advisory.id] = advisory
+            else:
+                self._advisories.pop(advisory.id, None)
+
+    def _scene(self, now: Millis, open_: Sequence[Advisory]) -> Scene:
+        ground = self._ground
+        heard = self._hives_heard()
+        known = {h.id: h for h in ground.hives}
+        outside = plausible(
+            Quantity.OUTSIDE_TEMPERATURE,
+            self._streams.get(Stream(None, Quantity.OUTSIDE_TEMPERATURE), EMPTY),
+        ).between(now - DAY, now)
+        return Scene(
+            yard=ground.yard,
+            hives=[known.get(hive) or HiveSettings(id=hive, yard=ground.yard.id) for hive in heard],
+            now=now,
+            events=list(self._events.values()),
+            days=self._days,
+            logbook=[e for e in self._logbook if e.time <= now],
+            weights={hive: weight for hive in heard if (weight := self._weight(hive, now)) is not None},
+            units=ground.units,
+            open=open_,
+            outside_celsius=float(outside.value.max()) if len(outside.value) else None,
+        )
+
+    def _weight(self, hive: str, now: Millis) -> float | None:
+        """Return a hive's weight now: the median of its last hour's readings before now, or of the last day's."""
+        series = self._plausible(hive, Quantity.WEIGHT)
+        newest = level(series, now - 60 * MINUTE, now)
+        return newest if newest is not None else level(series, now - DAY, now)
+
+    # -- streams -------------------------------------------------------------------------------------------------------
+
+    def _append(self, stream: Stream, series: Series) -> int:
+        """Add new readings to a stream's window; return the index of the first of them."""
+        old = newest(stream.quantity, self._streams.get(stream, EMPTY))
+        self._streams[stream] = Series(
+            np.concatenate((old.time, series.time)),
+            np.concatenate((old.value, series.value)),
+        )
+        return len(old.time)
+
+    def _plausible(self, hive: str, quantity: Quantity) -> Series:
+        return plausible(quantity, self._streams.get(Stream(hive, quantity), EMPTY))
+
+    def _hives_heard(self) -> list[str]:
+        return sorted({stream.hive for stream in self._streams if stream.hive is not None})
+
+    def _memory(self, hive: str) -> HiveMemory:
+        return self._hives.get(hive) or HiveMemory()
+
+    def _remembered(self) -> dict[str, Event]:
+        """Return the events that may still matter: the newest weeks', and the last word on forage however old."""
+        oldest = self._time - EVENTS_KEPT
+        forage = [e for e in self._events.values() if e.kind in _FORAGE and e.withdrawn is None]
+        last = max(forage, key=lambda e: e.raised, default=None)
+        return {id_: e for id_, e in self._events.items() if max(e.raised, e.withdrawn or 0) >= oldest or e is last}
+
+
+_FORAGE = frozenset({Kind.FLOW_ONSET, Kind.FLOW_END, Kind.DEARTH_ONSET, Kind.DEARTH_END})
