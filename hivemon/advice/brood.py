@@ -1,0 +1,173 @@
+"""Brood nest too cold, unsteady or well again: what to check, in which order, when to wait. Heat is in `heat.py`."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from typing import TYPE_CHECKING, NamedTuple
+
+from hivemon.advice import draft
+from hivemon.advice.decision import Decision, first_that_holds
+from hivemon.advice.faults import is_faulty
+from hivemon.advice.season import broodless
+from hivemon.advice.swarm import nest_is_warm
+from hivemon.advice.texts import brood as texts
+from hivemon.model import DAY, Entry, Event, Kind, Millis, Quantity
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from hivemon.advice.limits import BroodLimits
+    from hivemon.advice.scene import Scene
+    from hivemon.config import HiveSettings
+    from hivemon.model import Advisory
+
+_BROOD = (Kind.BROOD_HOT, Kind.BROOD_COLD, Kind.BROOD_UNSTABLE, Kind.BROOD_RECOVERED)
+_TROUBLE = (Kind.BROOD_COLD, Kind.BROOD_UNSTABLE)
+
+
+class BroodVerdict(StrEnum):
+    """What to say of a cold or unsteady nest."""
+
+    CHECK = "check"
+    EXPLAIN = "explain"
+    QUIET = "quiet"
+
+
+class BroodReason(StrEnum):
+    """Why."""
+
+    SENSOR_FAULTY = "sensor-faulty"
+    LOOKED = "looked"
+    WARM_AGAIN = "warm-again"
+    LONG_AGO = "long-ago"
+    WINTER = "winter"
+    SWARMED = "swarmed"
+    SPLIT = "split"
+    NEW_QUEEN = "new-queen"
+    JUST_OPENED = "just-opened"
+    COLD_FOR_ALL = "cold-for-all"
+    COLD_ALONE = "cold-alone"
+    NO_BROOD_AT_SENSOR = "no-brood-at-sensor"
+
+
+_QUIET = frozenset(
+    {
+        BroodReason.SENSOR_FAULTY,
+        BroodReason.LOOKED,
+        BroodReason.WARM_AGAIN,
+        BroodReason.LONG_AGO,
+        BroodReason.WINTER,
+        BroodReason.SWARMED,
+        BroodReason.JUST_OPENED,
+    },
+)
+_EXPLAINED = frozenset({BroodReason.SPLIT, BroodReason.NEW_QUEEN})
+_BREAKS: dict[Kind | Entry | None, BroodReason] = {
+    Kind.SWARM: BroodReason.SWARMED,
+    Entry.SPLIT: BroodReason.SPLIT,
+    Entry.REQUEEN: BroodReason.NEW_QUEEN,
+    Entry.COMBINE: BroodReason.NEW_QUEEN,
+}
+
+
+class BroodEvidence(NamedTuple):
+    """What is known around a cold or unsteady nest."""
+
+    kind: Kind
+    days: float
+    """Since the event was raised."""
+    sensor_ok: bool
+    looked: bool
+    """Whether the hive was inspected after the event."""
+    warm_again: bool
+    winter: bool
+    broken_by: Kind | Entry | None
+    """The swarm, split or new queen that explains a gap in the brood, the latest one."""
+    just_opened: bool
+    others: bool
+    """Whether another hive of the yard is cold too."""
+
+
+def judge_brood(evidence: BroodEvidence, limits: BroodLimits) -> Decision[BroodVerdict, BroodReason]:
+    """Return what to say of a cold or unsteady nest, and why."""
+    reason, confidence = _brood_reason(evidence, limits)
+    if reason in _QUIET:
+        return Decision(BroodVerdict.QUIET, reason, confidence)
+    if reason in _EXPLAINED:
+        return Decision(BroodVerdict.EXPLAIN, reason, confidence)
+    return Decision(BroodVerdict.CHECK, reason, confidence)
+
+
+def _brood_reason(evidence: BroodEvidence, limits: BroodLimits) -> tuple[BroodReason, float]:
+    """Return the first reason that holds: what explains the readings away comes before what alarms."""
+    cold = evidence.kind is Kind.BROOD_COLD
+    return first_that_holds(
+        (
+            (not evidence.sensor_ok, BroodReason.SENSOR_FAULTY, 0.7),
+            (evidence.looked, BroodReason.LOOKED, 0.8),
+            (evidence.warm_again, BroodReason.WARM_AGAIN, 0.8),
+            (evidence.days > limits.forget_days, BroodReason.LONG_AGO, 0.7),
+            (evidence.winter, BroodReason.WINTER, 0.8),
+            (evidence.broken_by is not None, _BREAKS.get(evidence.broken_by, BroodReason.SWARMED), 0.8),
+            (evidence.just_opened, BroodReason.JUST_OPENED, 0.6),
+            (not cold, BroodReason.NO_BROOD_AT_SENSOR, 0.6),
+            (evidence.others, BroodReason.COLD_FOR_ALL, 0.6),
+            (True, BroodReason.COLD_ALONE, 0.6),
+        ),
+    )
+
+
+def brood(scene: Scene) -> Iterator[Advisory]:
+    """Say what to do about each nest that is cold or unsteady; close with good news when it is warm again."""
+    for hive in scene.hives:
+        last = scene.last(*_BROOD, hive=hive.id)
+        if last is None:
+            continue
+        trouble = scene.last(*_TROUBLE, hive=hive.id)
+        name = draft.condition("brood", scene.yard.id, hive.id)
+        if last.kind is Kind.BROOD_RECOVERED and trouble is not None:
+            yield texts.recovered(scene, name, hive, last)
+        elif last is trouble:
+            evidence = brood_evidence(scene, hive, last)
+            decision = judge_brood(evidence, scene.limits.brood)
+            if decision.verdict is not BroodVerdict.QUIET:
+                yield texts.trouble(scene, name, hive, last, decision, since=_since(scene, hive, evidence.broken_by))
+            elif decision.reason is BroodReason.WARM_AGAIN:
+                yield texts.recovered(scene, name, hive, last)
+
+
+def brood_evidence(scene: Scene, hive: HiveSettings, event: Event) -> BroodEvidence:
+    """Gather what is known around a cold or unsteady nest."""
+    limits = scene.limits.brood
+    before = event.onset - round(limits.handled_days * DAY)
+    return BroodEvidence(
+        kind=event.kind,
+        days=(scene.now - event.raised) / DAY,
+        sensor_ok=not is_faulty(scene, hive.id, Quantity.TEMPERATURE),
+        looked=bool(scene.entries(hive.id, Entry.INSPECT, since=event.raised)),
+        warm_again=bool(nest_is_warm(scene.whole_days(hive.id, since=event.raised), limits)),
+        winter=broodless(scene),
+        broken_by=_broken_by(scene, hive),
+        just_opened=any(
+            e.time < event.raised for e in scene.entries(hive.id, Entry.INSPECT, Entry.MOVED, since=before)
+        ),
+        others=any(e.hive != hive.id for e in scene.find(Kind.BROOD_COLD, since=event.onset - 2 * DAY)),
+    )
+
+
+def _breaks(scene: Scene, hive: HiveSettings) -> list[tuple[Millis, Kind | Entry]]:
+    since = scene.now - round(scene.limits.brood.break_days * DAY)
+    swarms: list[tuple[Millis, Kind | Entry]] = [
+        (e.onset, e.kind) for e in scene.find(Kind.SWARM, hive=hive.id, since=since)
+    ]
+    entries = scene.entries(hive.id, Entry.SPLIT, Entry.REQUEEN, Entry.COMBINE, since=since)
+    return sorted([*swarms, *((e.time, e.entry) for e in entries)])
+
+
+def _broken_by(scene: Scene, hive: HiveSettings) -> Kind | Entry | None:
+    found = _breaks(scene, hive)
+    return found[-1][1] if found else None
+
+
+def _since(scene: Scene, hive: HiveSettings, broken_by: Kind | Entry | None) -> Millis | None:
+    return _breaks(scene, hive)[-1][0] if broken_by is not None else None

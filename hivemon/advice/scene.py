@@ -1,0 +1,107 @@
+"""All that a decision may look at: one yard at one moment. No clock, no disk, no network."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING
+
+from hivemon.advice.limits import Limits
+from hivemon.config import HiveSettings, UnitSettings, YardSettings
+from hivemon.model import Advisory, Entry, Event, HiveDay, Kind, LogEntry, Millis
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping, Sequence
+
+
+@dataclass(frozen=True, kw_only=True)
+class Scene:
+    """One yard at the moment `now` (the time of the last reading, ms UTC).
+
+    `events`: of this yard, last 60 days or so; withdrawn ones may be among them and only serve to take an advisory back
+    with kind words. `days`: hive id -> its hive days, oldest first, last 30 or so. `logbook`: the yard's entries.
+    `weights`: hive id -> latest clean weight, kg; a hive without one is missing. `open`: advisories that stand already;
+    decisions use them only to hold on to what they said (hysteresis). `outside_celsius`: highest outside temperature
+    of the last 24 hours, None when unknown.
+    """
+
+    yard: YardSettings
+    hives: Sequence[HiveSettings]
+    now: Millis
+    events: Sequence[Event] = ()
+    days: Mapping[str, Sequence[HiveDay]] = field(default_factory=dict)
+    logbook: Sequence[LogEntry] = ()
+    weights: Mapping[str, float] = field(default_factory=dict)
+    units: UnitSettings = field(default_factory=UnitSettings)
+    limits: Limits = field(default_factory=Limits)
+    open: Sequence[Advisory] = ()
+    outside_celsius: float | None = None
+
+    def find(self, *kinds: Kind, hive: str | None = None, since: Millis | None = None) -> list[Event]:
+        """Return standing (not withdrawn) events of some kinds, oldest onset first; `hive` None: of any hive."""
+        return sorted(
+            (
+                e
+                for e in self.events
+                if e.kind in kinds
+                and e.withdrawn is None
+                and (hive is None or e.hive == hive)
+                and (since is None or e.onset >= since)
+            ),
+            key=lambda e: (e.onset, e.raised, e.id),
+        )
+
+    def last(self, *kinds: Kind, hive: str | None = None) -> Event | None:
+        """Return the latest standing event of some kinds, or None."""
+        found = self.find(*kinds, hive=hive)
+        return found[-1] if found else None
+
+    def flow(self) -> Event | None:
+        """Return the onset of the flow that is on, or None."""
+        last = self.last(Kind.FLOW_ONSET, Kind.FLOW_END)
+        return last if last is not None and last.kind is Kind.FLOW_ONSET else None
+
+    def dearth(self) -> Event | None:
+        """Return the onset of the dearth that is on, or None; a flow that came after it ends it."""
+        last = self.last(Kind.DEARTH_ONSET, Kind.DEARTH_END, Kind.FLOW_ONSET)
+        return last if last is not None and last.kind is Kind.DEARTH_ONSET else None
+
+    def entries(self, hive: str, *kinds: Entry, since: Millis | None = None) -> list[LogEntry]:
+        """Return a hive's logbook entries up to now, oldest first; no `kinds`: all of them."""
+        return sorted(
+            (
+                e
+                for e in self.logbook
+                if e.hive == hive
+                and e.time <= self.now
+                and (not kinds or e.entry in kinds)
+                and (since is None or e.time >= since)
+            ),
+            key=lambda e: (e.time, e.id),
+        )
+
+    def whole_days(self, hive: str, *, since: Millis | None = None) -> list[HiveDay]:
+        """Return a hive's finished hive days, oldest first; `since`: only those that start at or after it."""
+        return [d for d in self.days.get(hive, ()) if d.end <= self.now and (since is None or d.start >= since)]
+
+    def standing(self, condition: str) -> Advisory | None:
+        """Return the open advisory about a condition (see `draft.condition`), or None."""
+        for advisory in self.open:
+            if advisory.closed is None and condition_of(advisory.id) == condition:
+                return advisory
+        return None
+
+    def local(self, time: Millis) -> datetime:
+        """Return a moment on the yard's own clock."""
+        return datetime.fromtimestamp(time / 1000, UTC).astimezone(self.yard.zone)
+
+
+def condition_of(advisory_id: str) -> str:
+    """Return the condition an advisory id is about: what stands before its last `@`."""
+    condition, mark, _ = advisory_id.rpartition("@")
+    return condition if mark else advisory_id
+
+
+def net_gains(days: Iterable[HiveDay]) -> list[float]:
+    """Return the net gains that are known, kg, in the order of the days."""
+    return [d.net_gain for d in days if d.net_gain is not None]

@@ -1,0 +1,166 @@
+"""A sensor that lies, a hive off its scale, and a step that nobody logged."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from typing import TYPE_CHECKING
+
+from hivemon.advice import draft
+from hivemon.advice.decision import Decision
+from hivemon.advice.faults import problem_of, quantity_of, standing_faults
+from hivemon.advice.texts import sensors as texts
+from hivemon.model import DAY, HOUR, Entry, Event, Kind, Quantity, Urgency
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from hivemon.advice.limits import SensorLimits
+    from hivemon.advice.scene import Scene
+    from hivemon.model import Advisory
+
+
+class FaultReason(StrEnum):
+    """How much a fault matters."""
+
+    WEIGHT_BLIND = "weight-blind"
+    BROOD_BLIND = "brood-blind"
+    BATTERY_LOW = "battery-low"
+    MINOR = "minor"
+
+
+def judge_fault(quantity: Quantity | None) -> Decision[Urgency, FaultReason]:
+    """Return how soon to see to a faulty sensor, and why. One in the brood nest waits for the next inspection."""
+    if quantity is Quantity.WEIGHT:
+        return Decision(Urgency.THIS_WEEK, FaultReason.WEIGHT_BLIND, 0.8)
+    if quantity is Quantity.BATTERY:
+        return Decision(Urgency.THIS_WEEK, FaultReason.BATTERY_LOW, 0.8)
+    if quantity is Quantity.TEMPERATURE:
+        return Decision(Urgency.FOR_INFORMATION, FaultReason.BROOD_BLIND, 0.8)
+    return Decision(Urgency.FOR_INFORMATION, FaultReason.MINOR, 0.8)
+
+
+def faults(scene: Scene) -> Iterator[Advisory]:
+    """Tell of each sensor that lies and what that means for the advice; one note a sensor."""
+    latest: dict[tuple[str | None, Quantity | None], Event] = {}
+    for event in standing_faults(scene):
+        latest[event.hive, quantity_of(event)] = event
+    titles = {hive.id: hive for hive in scene.hives}
+    for (hive_id, quantity), event in latest.items():
+        if hive_id is not None and hive_id not in titles:
+            continue
+        name = draft.condition("sensor", scene.yard.id, hive_id, quantity.value if quantity else "")
+        hive = titles[hive_id] if hive_id is not None else None
+        yield texts.fault(scene, name, hive, event, quantity, problem_of(event), judge_fault(quantity))
+
+
+class OffScaleReason(StrEnum):
+    """Why an empty scale is or is not told."""
+
+    HANDLED = "handled"
+    BACK = "back"
+    LONG_AGO = "long-ago"
+    GONE = "gone"
+
+
+def judge_off_scale(
+    *,
+    days: float,
+    handled: bool,
+    weight: float | None,
+    limits: SensorLimits,
+) -> Decision[bool, OffScaleReason]:
+    """Return whether to tell of a hive off its scale for `days`; `weight`: the scale's latest, kg or None."""
+    if handled:
+        return Decision(False, OffScaleReason.HANDLED, 0.8)
+    if weight is not None and weight >= limits.back_kg:
+        return Decision(False, OffScaleReason.BACK, 0.9)
+    if days > limits.off_scale_days:
+        return Decision(False, OffScaleReason.LONG_AGO, 0.8)
+    return Decision(True, OffScaleReason.GONE, 0.9)
+
+
+def off_scale(scene: Scene) -> Iterator[Advisory]:
+    """Tell at once of a hive that no longer stands on its scale; close with relief when it is back."""
+    limits = scene.limits.sensors
+    for hive in scene.hives:
+        event = scene.last(Kind.OFF_SCALE, hive=hive.id)
+        if event is None:
+            continue
+        name = draft.condition("off-scale", scene.yard.id, hive.id, event.id)
+        near = round(limits.near_hours * HOUR)
+        handled = any(e.time <= event.onset + near for e in scene.entries(hive.id, since=event.onset - near))
+        decision = judge_off_scale(
+            days=(scene.now - event.raised) / DAY,
+            handled=handled,
+            weight=scene.weights.get(hive.id),
+            limits=limits,
+        )
+        if decision.verdict:
+            yield texts.gone(scene, name, hive, event)
+        elif decision.reason is OffScaleReason.BACK:
+            yield texts.back(scene, name, hive, event)
+
+
+class StepReason(StrEnum):
+    """What an unlogged step probably was, or why it is not asked."""
+
+    ANSWERED = "answered"
+    LONG_AGO = "long-ago"
+    SIZE_UNKNOWN = "size-unknown"
+    FED = "fed"
+    BOX_ON = "box-on"
+    BIG_ON = "big-on"
+    LITTLE_OFF = "little-off"
+    BOX_OFF = "box-off"
+
+
+_FEED_KG = 5.0
+"""Less than this put on is mostly a feed: an empty super weighs 5 kg and more (from memory). Our rule."""
+_BOX_KG = 14.0
+"""More than this put on is more than one empty super. Our rule: two supers of 7 kg."""
+_FRAMES_KG = 8.0
+"""Less than this taken off is frames or an empty box; a full shallow super weighs 16 kg (from memory). Our rule."""
+
+
+def judge_step(
+    *,
+    days: float,
+    size: float | None,
+    answered: bool,
+    limits: SensorLimits,
+) -> Decision[bool, StepReason]:
+    """Return whether to ask about a step of `size` kg (signed) raised `days` ago, and what it probably was."""
+    if answered:
+        return Decision(False, StepReason.ANSWERED, 0.9)
+    if days > limits.ask_days:
+        return Decision(False, StepReason.LONG_AGO, 0.8)
+    return Decision(True, _likely_step(size), 0.5)
+
+
+def _likely_step(size: float | None) -> StepReason:
+    if size is None:
+        return StepReason.SIZE_UNKNOWN
+    if size < 0:
+        return StepReason.LITTLE_OFF if -size < _FRAMES_KG else StepReason.BOX_OFF
+    if size < _FEED_KG:
+        return StepReason.FED
+    return StepReason.BOX_ON if size <= _BOX_KG else StepReason.BIG_ON
+
+
+def unlogged_steps(scene: Scene) -> Iterator[Advisory]:
+    """Ask once, kindly, about each step that the logbook does not explain."""
+    limits = scene.limits.sensors
+    near = round(limits.near_hours * HOUR)
+    for hive in scene.hives:
+        for event in scene.find(Kind.UNLOGGED_STEP, hive=hive.id):
+            entries = scene.entries(hive.id, since=event.onset - near)
+            answered = any(e.time <= event.onset + near and e.entry is not Entry.SWARM_SEEN for e in entries)
+            decision = judge_step(
+                days=(scene.now - event.raised) / DAY,
+                size=event.size,
+                answered=answered,
+                limits=limits,
+            )
+            if decision.verdict:
+                name = draft.condition("step", scene.yard.id, hive.id, event.id)
+                yield texts.step(scene, name, hive, event, decision)

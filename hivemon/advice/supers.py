@@ -1,0 +1,217 @@
+"""Supers: the date by which each hive needs its next one; at the flow's end, no more of them."""
+
+from __future__ import annotations
+
+import math
+import statistics
+from enum import StrEnum
+from typing import TYPE_CHECKING, NamedTuple
+
+from hivemon.advice import draft
+from hivemon.advice.boxes import Boxes, boxes
+from hivemon.advice.decision import Decision, first_that_holds
+from hivemon.advice.faults import scale_ok
+from hivemon.advice.room import DaysLeft, Filling, days_left
+from hivemon.advice.scene import Scene, net_gains
+from hivemon.advice.texts import supers as texts
+from hivemon.model import DAY, Event, Kind, Millis
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from hivemon.advice.limits import SuperLimits
+    from hivemon.config import HiveSettings
+    from hivemon.model import Advisory
+
+_UNKNOWN_FILL = 0.3
+"""How full supers may be that were on before anything is known. Our rule."""
+_LEAST_RATE_DOUBT = 0.2
+"""A rate is never better known than to a fifth: weather to come. Our rule."""
+
+
+class SuperVerdict(StrEnum):
+    """What to do about room."""
+
+    ADD = "add"
+    LEAVE = "leave"
+
+
+class SuperReason(StrEnum):
+    """Why."""
+
+    NO_FLOW = "no-flow"
+    SCALE_FAULTY = "scale-faulty"
+    RATE_UNKNOWN = "rate-unknown"
+    NOT_GAINING = "not-gaining"
+    ROOM_ENOUGH = "room-enough"
+    FIRST_SUPER = "first-super"
+    ROOM_RUNS_OUT = "room-runs-out"
+    FULL_NOW = "full-now"
+
+
+class SuperEvidence(NamedTuple):
+    """What the decision looks at. Masses kg, rates kg a day, `left` in days from now."""
+
+    in_flow: bool
+    scale_ok: bool
+    supers: int
+    since: Millis | None
+    """When the supers were last empty, where the logbook tells."""
+    capacity: float
+    gained: float
+    rate: float | None
+    left: DaysLeft
+    asked: bool
+    """Whether this is being asked already."""
+
+
+def judge_super(evidence: SuperEvidence, limits: SuperLimits) -> Decision[SuperVerdict, SuperReason]:
+    """Return whether the hive needs a super and why."""
+    reason, confidence = _super_reason(evidence, limits)
+    needed = reason in (SuperReason.FIRST_SUPER, SuperReason.ROOM_RUNS_OUT, SuperReason.FULL_NOW)
+    return Decision(SuperVerdict.ADD if needed else SuperVerdict.LEAVE, reason, confidence)
+
+
+def _super_reason(evidence: SuperEvidence, limits: SuperLimits) -> tuple[SuperReason, float]:
+    known = 0.8 if evidence.since is not None else 0.6
+    far = limits.let_go_days if evidence.asked else limits.ask_days
+    return first_that_holds(
+        (
+            (not evidence.in_flow, SuperReason.NO_FLOW, 0.9),
+            (not evidence.scale_ok, SuperReason.SCALE_FAULTY, 0.5),
+            (evidence.rate is None, SuperReason.RATE_UNKNOWN, 0.5),
+            ((evidence.rate or 0.0) < limits.least_gain, SuperReason.NOT_GAINING, 0.8),
+            (evidence.left.earliest > far, SuperReason.ROOM_ENOUGH, 0.8),
+            (evidence.supers == 0, SuperReason.FIRST_SUPER, known),
+            (evidence.left.latest <= limits.today_days, SuperReason.FULL_NOW, known),
+            (True, SuperReason.ROOM_RUNS_OUT, known),
+        ),
+    )
+
+
+def next_supers(scene: Scene) -> Iterator[Advisory]:
+    """Ask for a super on each hive that runs out of room."""
+    flow = scene.flow()
+    for hive in scene.hives:
+        stack = boxes(scene, hive)
+        name = draft.condition("super", scene.yard.id, hive.id, flow.id if flow else "", f"{stack.supers}")
+        evidence = super_evidence(scene, hive, stack, flow, asked=scene.standing(name) is not None)
+        decision = judge_super(evidence, scene.limits.supers)
+        if flow is not None and decision.verdict is SuperVerdict.ADD:
+            yield texts.add_super(scene, name, hive, flow, evidence, decision)
+
+
+def super_evidence(
+    scene: Scene,
+    hive: HiveSettings,
+    stack: Boxes,
+    flow: Event | None,
+    *,
+    asked: bool,
+) -> SuperEvidence:
+    """Gather what is known about room and rate of one hive."""
+    limits = scene.limits.supers
+    rate, doubt = own_rate(scene, hive.id, flow)
+    since = stack.since if stack.supers else (flow.onset if flow else None)
+    gained, unknown = _gained(scene, hive, stack, since or (flow.onset if flow else scene.now), rate or 0.0)
+    if stack.supers:
+        capacity = low = stack.supers * hive.super_kg
+        share, unseen = limits.share_low, 0.0 if since is not None else _UNKNOWN_FILL * capacity
+    else:
+        capacity, low, share, unseen = limits.spare_high_kg, limits.spare_low_kg, 1.0, 0.0
+    left = days_left(
+        Filling(low, capacity, gained * share, gained + unknown + unseen, rate or 0.0, doubt),
+        fresh_low=limits.fresh_room_low,
+        fresh_high=limits.fresh_room_high,
+        fresh_days=limits.fresh_days,
+    )
+    days = scene.whole_days(hive.id)
+    waited = (scene.now - days[-1].end) / DAY if days else 0.0
+    left = DaysLeft(*(max(d - waited, 0.0) if math.isfinite(d) else d for d in left))
+    return SuperEvidence(
+        flow is not None,
+        scale_ok(scene, hive.id),
+        stack.supers,
+        since,
+        capacity,
+        gained,
+        rate,
+        left,
+        asked,
+    )
+
+
+def own_rate(scene: Scene, hive: str, flow: Event | None) -> tuple[float | None, float]:
+    """Return the hive's gain in this flow, kg a day, and its doubt; the yard's where its own is not known yet."""
+    if flow is None:
+        return None, 0.0
+    limits = scene.limits.supers
+    gains = net_gains(scene.whole_days(hive, since=flow.onset - DAY))[-limits.rate_days :]
+    if len(gains) > 1:
+        rate = statistics.fmean(gains)
+        # Twice the error of the mean's square: the days behind and as many to come.
+        doubt = statistics.stdev(gains) * math.sqrt(2 / len(gains))
+        return rate, max(doubt, _LEAST_RATE_DOUBT * abs(rate))
+    given = flow.evidence.get("rate", flow.size)
+    if given is None:
+        return None, 0.0
+    return given, max(flow.evidence.get("rate_sd", 0.0), 0.5 * abs(given))
+
+
+def _gained(scene: Scene, hive: HiveSettings, stack: Boxes, since: Millis, rate: float) -> tuple[float, float]:
+    """Return the gain since a moment, less supers taken off full, and what days without a gain may have added, kg."""
+    days = [d for d in scene.whole_days(hive.id) if d.end > since]
+    gained = sum(net_gains(days)) - stack.taken * hive.super_kg
+    missing = sum(d.net_gain is None for d in days)
+    return max(gained, 0.0), missing * max(rate, 0.0)
+
+
+class FlowReason(StrEnum):
+    """What the yard's flow is doing, and why it is or is not told."""
+
+    FLOW_ON = "flow-on"
+    NO_FLOW_KNOWN = "no-flow-known"
+    RIPENING = "ripening"
+    DEARTH_AFTER = "dearth-after"
+    NO_SUPERS_ON = "no-supers-on"
+    LONG_OVER = "long-over"
+
+
+def judge_flow(
+    *,
+    last: Event | None,
+    supers_on: int,
+    dearth: bool,
+    now: Millis,
+    limits: SuperLimits,
+) -> Decision[bool, FlowReason]:
+    """Return whether to tell of the yard's flow or its end, and why; `last` is its latest flow event."""
+    if last is None:
+        return Decision(False, FlowReason.NO_FLOW_KNOWN, 0.9)
+    if last.kind is Kind.FLOW_ONSET:
+        return Decision(True, FlowReason.FLOW_ON, last.confidence)
+    if supers_on == 0:
+        return Decision(False, FlowReason.NO_SUPERS_ON, 0.8)
+    if now - last.onset > limits.flow_over_days * DAY:
+        return Decision(False, FlowReason.LONG_OVER, 0.9)
+    return Decision(True, FlowReason.DEARTH_AFTER if dearth else FlowReason.RIPENING, last.confidence)
+
+
+def yard_flow(scene: Scene) -> Iterator[Advisory]:
+    """Tell that a flow has begun; when it is over, that no more supers are needed and when to look at the honey."""
+    last = scene.last(Kind.FLOW_ONSET, Kind.FLOW_END)
+    carrying = [hive for hive in scene.hives if boxes(scene, hive).supers]
+    decision = judge_flow(
+        last=last,
+        supers_on=len(carrying),
+        dearth=scene.dearth() is not None,
+        now=scene.now,
+        limits=scene.limits.supers,
+    )
+    if last is None or not decision.verdict:
+        return
+    if decision.reason is FlowReason.FLOW_ON:
+        yield texts.flow_on(scene, draft.condition("flow", scene.yard.id, None, last.id), last)
+    else:
+        name = draft.condition("flow-over", scene.yard.id, None, last.id)
+        yield texts.flow_over(scene, name, last, carrying, decision)

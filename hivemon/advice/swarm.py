@@ -1,0 +1,156 @@
+"""A swarm: where to look now, and what is due on which day in the hive it left."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from typing import TYPE_CHECKING, NamedTuple
+
+from hivemon.advice import draft
+from hivemon.advice.decision import Decision, first_that_holds
+from hivemon.advice.faults import is_faulty
+from hivemon.advice.texts import swarm as texts
+from hivemon.model import DAY, HOUR, Entry, Event, Kind, Quantity
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from hivemon.advice.limits import BroodLimits, SwarmLimits
+    from hivemon.advice.scene import Scene
+    from hivemon.config import HiveSettings
+    from hivemon.model import Advisory, HiveDay
+
+_SAME_STORY_DAYS = 20
+"""A second departure within this is an afterswarm (facts: 7 to 14 days after the prime, later ones 1-4 days apart)."""
+
+
+class SwarmVerdict(StrEnum):
+    """What to say of a swarm."""
+
+    LOOK = "look"
+    CALENDAR = "calendar"
+    CHECK = "check"
+    QUIET = "quiet"
+
+
+class SwarmReason(StrEnum):
+    """Why."""
+
+    JUST_LEFT = "just-left"
+    FOUND = "found"
+    SEARCH_OVER = "search-over"
+    QUEEN_DUE = "queen-due"
+    EGGS_DUE = "eggs-due"
+    QUEEN_FAILED = "queen-failed"
+    BROOD_BACK = "brood-back"
+    LOOKED = "looked"
+    REQUEENED = "requeened"
+    AFTERSWARM = "afterswarm"
+    LONG_AGO = "long-ago"
+
+
+_SAID = {
+    SwarmReason.QUEEN_DUE: SwarmVerdict.CALENDAR,
+    SwarmReason.EGGS_DUE: SwarmVerdict.CALENDAR,
+    SwarmReason.QUEEN_FAILED: SwarmVerdict.CHECK,
+}
+
+
+def judge_search(*, hours: float, found: bool, limits: SwarmLimits) -> Decision[SwarmVerdict, SwarmReason]:
+    """Return whether a search for the swarm is worth while, `hours` after it left."""
+    if found:
+        return Decision(SwarmVerdict.QUIET, SwarmReason.FOUND, 0.9)
+    if hours > limits.look_hours:
+        return Decision(SwarmVerdict.QUIET, SwarmReason.SEARCH_OVER, 0.7)
+    return Decision(SwarmVerdict.LOOK, SwarmReason.JUST_LEFT, 0.9)
+
+
+class QueenEvidence(NamedTuple):
+    """What is known of the hive a swarm left. `days` since the prime swarm."""
+
+    days: float
+    afterswarm: bool
+    """Whether this departure belongs to an earlier swarm's story."""
+    requeened: bool
+    looked: bool
+    """Whether the hive was inspected after eggs were due."""
+    warm: bool | None
+    """Whether the nest was lately held as warm and steady as brood needs; None when no sensor tells."""
+
+
+def judge_queen(evidence: QueenEvidence, limits: SwarmLimits) -> Decision[SwarmVerdict, SwarmReason]:
+    """Return what to say about the young queen, and why."""
+    reason, confidence = first_that_holds(
+        (
+            (evidence.afterswarm, SwarmReason.AFTERSWARM, 0.8),
+            (evidence.requeened, SwarmReason.REQUEENED, 0.9),
+            (evidence.looked, SwarmReason.LOOKED, 0.8),
+            (evidence.days > limits.forget_after, SwarmReason.LONG_AGO, 0.9),
+            (evidence.days < limits.eggs_first, SwarmReason.QUEEN_DUE, 0.8),
+            (bool(evidence.warm) and evidence.days > limits.eggs_last, SwarmReason.BROOD_BACK, 0.7),
+            (evidence.warm is False and evidence.days > limits.failed_after, SwarmReason.QUEEN_FAILED, 0.7),
+            (True, SwarmReason.EGGS_DUE, 0.8),
+        ),
+    )
+    return Decision(_SAID.get(reason, SwarmVerdict.QUIET), reason, confidence)
+
+
+def swarms(scene: Scene) -> Iterator[Advisory]:
+    """Say what each swarm of the last weeks asks for; take back kindly what was taken back."""
+    for hive in scene.hives:
+        for event in scene.find(Kind.SWARM, hive=hive.id):
+            yield from _one(scene, hive, event)
+        for event in scene.events:
+            if event.kind is Kind.SWARM and event.hive == hive.id and event.withdrawn is not None:
+                yield texts.taken_back(scene, _search_name(scene, event), hive, event)
+                yield texts.taken_back(scene, _queen_name(scene, event), hive, event)
+
+
+def _search_name(scene: Scene, event: Event) -> str:
+    return draft.condition("swarm", scene.yard.id, event.hive, event.id)
+
+
+def _queen_name(scene: Scene, event: Event) -> str:
+    return draft.condition("after-swarm", scene.yard.id, event.hive, event.id)
+
+
+def _one(scene: Scene, hive: HiveSettings, event: Event) -> Iterator[Advisory]:
+    limits = scene.limits.swarm
+    found = bool(scene.entries(hive.id, Entry.SWARM_SEEN, since=event.onset - HOUR))
+    search = judge_search(hours=(scene.now - event.onset) / HOUR, found=found, limits=limits)
+    if search.verdict is SwarmVerdict.LOOK:
+        yield texts.look(scene, _search_name(scene, event), hive, event)
+        return
+    queen = judge_queen(queen_evidence(scene, hive, event), limits)
+    if queen.verdict is not SwarmVerdict.QUIET:
+        yield texts.queen(scene, _queen_name(scene, event), hive, event, queen.reason)
+    elif queen.reason is SwarmReason.BROOD_BACK:
+        yield texts.brood_back(scene, _queen_name(scene, event), hive, event)
+
+
+def queen_evidence(scene: Scene, hive: HiveSettings, event: Event) -> QueenEvidence:
+    """Gather what is known of the hive since the swarm left."""
+    limits = scene.limits.swarm
+    earlier = scene.find(Kind.SWARM, hive=hive.id, since=event.onset - _SAME_STORY_DAYS * DAY)
+    due = event.onset + limits.eggs_first * DAY
+    return QueenEvidence(
+        days=(scene.now - event.onset) / DAY,
+        afterswarm=bool(earlier) and earlier[0].id != event.id,
+        requeened=bool(scene.entries(hive.id, Entry.REQUEEN, Entry.COMBINE, since=event.onset)),
+        looked=bool(scene.entries(hive.id, Entry.INSPECT, since=due)),
+        warm=None
+        if is_faulty(scene, hive.id, Quantity.TEMPERATURE)
+        else nest_is_warm(scene.whole_days(hive.id, since=due), scene.limits.brood),
+    )
+
+
+def nest_is_warm(days: list[HiveDay], limits: BroodLimits) -> bool | None:
+    """Return whether the last days' nest was warm and steady as with brood; None when too few days tell."""
+    known = [d for d in days if d.temperature_mean is not None and d.temperature_swing is not None]
+    last = known[-limits.warm_days :]
+    if len(last) < limits.warm_days:
+        return None
+    return all(
+        limits.warm_low_celsius <= (d.temperature_mean or 0.0) <= limits.warm_high_celsius
+        and (d.temperature_swing or 0.0) <= limits.brood_swing_celsius
+        for d in last
+    )

@@ -1,0 +1,1 @@
+"""Every sentence a beekeeper reads, apart from the decisions, one file a subject; all pass `words.say`."""

@@ -1,0 +1,115 @@
+"""Words about a dearth in the yard."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+from hivemon.advice.draft import draft
+from hivemon.advice.texts import cautions
+from hivemon.advice.texts.heat import ventilation
+from hivemon.advice.voice import Voice
+from hivemon.advice.words import hive_name, likely, listed, say
+from hivemon.model import Urgency
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from hivemon.advice.scene import Scene
+    from hivemon.config import HiveSettings
+    from hivemon.model import Advisory, Event
+
+
+class FoodSummary(NamedTuple):
+    """Hives short of food, which have their own note, and those known to have enough."""
+
+    short: Sequence[HiveSettings]
+    fine: Sequence[HiveSettings]
+
+
+def dearth(
+    scene: Scene,
+    name: str,
+    onset: Event,
+    airy: Sequence[HiveSettings],
+    food: FoodSummary,
+) -> Advisory:
+    """Say that nothing comes in: leave them alone, invite no robbers; `airy` hives need ventilation first."""
+    voice = Voice(scene)
+    do_by = voice.evening(onset.raised, plus=3)
+    rate = onset.evidence.get("rate", onset.size)
+    values = {"yard": scene.yard.title, "since": voice.day(onset.onset), "by": voice.day(do_by)}
+    saw = (
+        say("Since about {since} the hives at {yard} lose weight although bees can fly.", **values)
+        if rate is None
+        else say(
+            "Since about {since} a typical hive at {yard} loses {rate} a day although bees can fly.",
+            rate=voice.weight(abs(rate)),
+            **values,
+        )
+    )
+    return draft(
+        scene,
+        name,
+        None,
+        urgency=Urgency.THIS_WEEK,
+        title=say("No nectar at {yard}: leave the hives closed", **values),
+        saw=saw,
+        means=say(
+            "{dearth} {food}",
+            dearth=say(
+                "This is {sure} a dearth. In summer it often lasts one or two weeks, and the bees grow defensive.",
+                sure=likely(onset.confidence),
+            ),
+            food=_food(food),
+        ).strip(),
+        could_also_be=[
+            say("Many foragers lost at once, by spraying for example: look for dead bees in front of the hives."),
+            say("Wet hives drying out after rain."),
+        ],
+        do=[
+            say("Open no hive without need, and harvest nothing. Leave no comb, honey or sticky tools outside."),
+            *_entrances(scene, airy, values),
+            say("Glance at the entrances in the afternoon. Fighting and dead bees mean robbers."),
+        ],
+        do_by=do_by,
+        cautions=[*([cautions.heat_illness()] if airy else []), cautions.stings()],
+        events=[onset],
+    )
+
+
+def _food(food: FoodSummary) -> str:
+    if food.short:
+        return say(
+            "Food is short or in doubt in {hives}; see the note for each.",
+            hives=listed([hive_name(h) for h in food.short]),
+        )
+    if food.fine:
+        return say("The hives I can judge have food for two weeks or more, so do not feed.")
+    return ""
+
+
+def _entrances(scene: Scene, airy: Sequence[HiveSettings], values: dict[str, str]) -> list[str]:
+    closed = {h.id for h in airy}
+    rest = [h for h in scene.hives if h.id not in closed]
+    steps = []
+    if airy:
+        steps += [
+            say("It is hot: air comes before a small entrance. Do not shrink the entrance over a closed floor."),
+            ventilation(airy),
+        ]
+    if rest and airy:
+        steps.append(
+            say(
+                "By {by}, make the entrances of {hives} small: they have screened floors or are not hot.",
+                hives=listed([hive_name(h) for h in rest]),
+                **values,
+            ),
+        )
+    elif rest:
+        steps.append(
+            say(
+                "By {by}, make the entrances small, those of weak hives two or three bees wide. The hives stay closed.",
+                **values,
+            ),
+        )
+    return steps

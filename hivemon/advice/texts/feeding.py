@@ -1,0 +1,185 @@
+"""Words about food: feed, look first, or leave the honey on."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from hivemon.advice.draft import draft
+from hivemon.advice.food import THIN_WATER, sugar_for, syrup
+from hivemon.advice.season import broodless
+from hivemon.advice.texts import cautions
+from hivemon.advice.voice import Voice
+from hivemon.advice.words import days, hive_name, say, start
+from hivemon.model import Urgency
+
+if TYPE_CHECKING:
+    from hivemon.advice.dearth import FeedReason, FeedVerdict
+    from hivemon.advice.decision import Decision
+    from hivemon.advice.larder import Larder
+    from hivemon.advice.scene import Scene
+    from hivemon.config import HiveSettings
+    from hivemon.model import Advisory
+
+_DAYS_OF_FOOD = 14.0
+"""An emergency feed should carry them this long: a dearth often lasts one or two weeks (common practice)."""
+_MOST_SUGAR_KG = 5.0
+"""Sugar in one feed; more is given in turns. Our rule: about what an inside feeder holds as syrup."""
+
+
+def food(
+    scene: Scene,
+    name: str,
+    hive: HiveSettings,
+    larder: Larder,
+    decision: Decision[FeedVerdict, FeedReason],
+) -> Advisory:
+    """Say what to do about a hive that is short of food."""
+    if decision.verdict.value == "keep-honey":
+        return _keep_honey(scene, name, hive, larder)
+    if decision.verdict.value == "look":
+        return _look(scene, name, hive, larder)
+    return _feed(scene, name, hive, larder, starving=decision.reason.value == "starving")
+
+
+def _saw(voice: Voice, hive: HiveSettings, larder: Larder) -> str:
+    values = {"hive": hive_name(hive), "food": voice.weights(larder.food.low, larder.food.high)}
+    if larder.food.high <= 0:
+        return start(say("By its weight {hive} has next to no food left.", **values))
+    return start(
+        say(
+            "By its weight {hive} has about {food} of food. It uses about {use} a day.",
+            use=voice.weight(larder.use.mean),
+            **values,
+        ),
+    )
+
+
+def _doubt(larder: Larder) -> list[str]:
+    many = say("A very small or very large colony: I count on usual numbers of bees and brood.")
+    if larder.tare_known:
+        return [many]
+    return [say("I had to guess what the empty hive weighs. Enter it in the configuration as tare_kg."), many]
+
+
+def _feed(scene: Scene, name: str, hive: HiveSettings, larder: Larder, *, starving: bool) -> Advisory:
+    voice = Voice(scene)
+    by = voice.evening(scene.now, plus=0 if starving else min(3, max(int(larder.lasts.expected) - 2, 1)))
+    values = {"hive": hive_name(hive), "by": voice.day(by)}
+    return draft(
+        scene,
+        name,
+        hive.id,
+        urgency=Urgency.NOW if starving else Urgency.THIS_WEEK,
+        title=start(
+            say("{hive} is about to starve: feed it by {by}", **values)
+            if starving
+            else say("{hive} is short of food: feed it by {by}", **values)
+        ),
+        saw=_saw(voice, hive, larder),
+        means=say(
+            "That lasts {days}. No nectar comes in that would make up for it.",
+            days=days(larder.lasts.short, min(larder.lasts.long, 99.0)),
+        ),
+        could_also_be=_doubt(larder),
+        do=[
+            say("First be sure that no honey super is on. Never feed with one on."),
+            *_portion(scene, voice, hive, larder),
+            say(
+                "Write it in the logbook as feed. The scale then shows the syrup and loses part of "
+                "it again as it dries."
+            ),
+        ],
+        do_by=by,
+        cautions=[cautions.stings()],
+    )
+
+
+def _portion(scene: Scene, voice: Voice, hive: HiveSettings, larder: Larder) -> list[str]:
+    """Say what to feed, how much and where."""
+    limits = scene.limits.food
+    need = max(limits.comfortable_kg - larder.food.mean, _DAYS_OF_FOOD * larder.use.mean)
+    sugar = min(max(sugar_for(need, limits.stores_per_sugar), 1.0), _MOST_SUGAR_KG)
+    values = {"hive": hive_name(hive), "sugar": voice.weight(sugar)}
+    cold = broodless(scene) or (scene.outside_celsius is not None and scene.outside_celsius < limits.syrup_celsius)
+    if cold:
+        return [
+            say(
+                "It is too cold for syrup. Lay about {sugar} of fondant or damp white sugar right "
+                "above the cluster of {hive}.",
+                **values,
+            ),
+            say("Lift only the lid, and close it again within a minute or two."),
+        ]
+    batch = syrup(sugar, THIN_WATER)
+    return [
+        say(
+            "Give {hive} syrup of {sugar} white sugar in {water} of water ({litres} of syrup). Let it cool first.",
+            water=voice.volume(batch.water),
+            litres=voice.volume(batch.litres),
+            **values,
+        ),
+        say(
+            "Use a feeder inside the hive, above the brood, and fill it at dusk. Spill nothing, and "
+            "keep the entrance small "
+            "unless it is hot."
+        ),
+    ]
+
+
+def _look(scene: Scene, name: str, hive: HiveSettings, larder: Larder) -> Advisory:
+    voice = Voice(scene)
+    soon = larder.lasts.expected < scene.limits.food.starving_days
+    by = voice.evening(scene.now, plus=1 if soon else 3)
+    values = {"hive": hive_name(hive), "by": voice.day(by)}
+    return draft(
+        scene,
+        name,
+        hive.id,
+        urgency=Urgency.THIS_WEEK,
+        title=start(say("{hive} may be short of food: lift it by {by}", **values)),
+        saw=_saw(voice, hive, larder),
+        means=say("That may be too little, but I am not sure enough to ask for feeding."),
+        could_also_be=_doubt(larder),
+        do=[
+            say(
+                "By {by}, lift the back of {hive} a finger's width. Light as an empty box means "
+                "hunger; heavy means all is well.",
+                **values,
+            ),
+            say("If it is light, lift the lid at the edge: with less than two combs of honey they need food."),
+            say("Write inspect in the logbook; I then stop asking."),
+        ],
+        do_by=by,
+        cautions=[cautions.stings()],
+    )
+
+
+def _keep_honey(scene: Scene, name: str, hive: HiveSettings, larder: Larder) -> Advisory:
+    voice = Voice(scene)
+    by = voice.evening(scene.now, plus=3)
+    values = {"hive": hive_name(hive), "by": voice.day(by)}
+    return draft(
+        scene,
+        name,
+        hive.id,
+        urgency=Urgency.THIS_WEEK,
+        title=start(say("{hive} has little food: leave it the honey it has", **values)),
+        saw=_saw(voice, hive, larder),
+        means=say(
+            "There is little in the hive, in brood boxes and supers together, and honey supers are on. Syrup would end "
+            "up in the honey."
+        ),
+        could_also_be=_doubt(larder),
+        do=[
+            say("Harvest nothing from {hive}. What is in the supers is their food now.", **values),
+            say(
+                "By {by}, on a mild evening, see whether the supers hold honey. Empty ones can come "
+                "off; write super-off in "
+                "the logbook, and I work the food out anew.",
+                **values,
+            ),
+            say("If they are off already, write super-off in the logbook."),
+        ],
+        do_by=by,
+        cautions=[cautions.stings()],
+    )

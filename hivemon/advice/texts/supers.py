@@ -1,0 +1,198 @@
+"""Words about supers and the flow."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from hivemon.advice.draft import draft
+from hivemon.advice.texts import cautions
+from hivemon.advice.voice import Voice
+from hivemon.advice.words import after, counted, hive_name, likely, listed, say, start
+from hivemon.model import DAY, Entry, Kind, Urgency
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from hivemon.advice.decision import Decision
+    from hivemon.advice.scene import Scene
+    from hivemon.advice.supers import FlowReason, SuperEvidence, SuperReason, SuperVerdict
+    from hivemon.config import HiveSettings
+    from hivemon.model import Advisory, Event
+
+_FAR = 60.0
+"""Days: a date farther off than this is no date. Our rule."""
+_SOON = 3.0
+"""Days: a last date nearer than this makes a near first date urgent. Our rule."""
+
+
+def add_super(
+    scene: Scene,
+    name: str,
+    hive: HiveSettings,
+    flow: Event,
+    evidence: SuperEvidence,
+    decision: Decision[SuperVerdict, SuperReason],
+) -> Advisory:
+    """Ask for a super, by the earliest date at which the room may be used up."""
+    voice = Voice(scene)
+    do_by = voice.evening(after(scene.now, evidence.left.earliest))
+    full = decision.reason.value == "full-now"
+    urgent = full or evidence.left.earliest <= scene.limits.supers.today_days < evidence.left.latest <= _SOON
+    values = {"hive": hive_name(hive), "by": voice.day(do_by)}
+    which = say("first") if evidence.supers == 0 else say("next")
+    return draft(
+        scene,
+        name,
+        hive.id,
+        urgency=Urgency.TODAY if urgent else Urgency.THIS_WEEK,
+        title=start(say("{hive} needs its {which} super by {by}", which=which, **values)),
+        saw=_saw(voice, hive, evidence),
+        means=_means(scene, voice, evidence, decision),
+        could_also_be=_doubts(evidence),
+        do=[
+            say("Put one empty super on {hive} by {by}.", **values),
+            say("There is no need to go through the brood frames for this."),
+            say("Write it in the logbook as super-on, so that the next date is right."),
+        ],
+        do_by=do_by,
+        cautions=[*_after_swarm(scene, hive), cautions.lifting(), cautions.stings()],
+        events=[flow],
+    )
+
+
+def _saw(voice: Voice, hive: HiveSettings, evidence: SuperEvidence) -> str:
+    values = {
+        "hive": hive_name(hive),
+        "rate": voice.weight(evidence.rate or 0.0),
+        "supers": counted(evidence.supers, "super", "supers"),
+        "capacity": voice.weight(evidence.capacity),
+        "gained": voice.weight(evidence.gained),
+    }
+    if evidence.supers == 0:
+        return start(say("{hive} gains about {rate} a day and, as far as I know, has no super on.", **values))
+    if evidence.since is None:
+        return start(say("{hive} gains about {rate} a day. It has {supers}, room for {capacity} of honey.", **values))
+    return start(
+        say(
+            "{hive} gains about {rate} a day. It has {supers}, room for {capacity} of honey, and gained {gained} "
+            "since {since}.",
+            since=voice.day(evidence.since),
+            **values,
+        ),
+    )
+
+
+def _means(
+    scene: Scene,
+    voice: Voice,
+    evidence: SuperEvidence,
+    decision: Decision[SuperVerdict, SuperReason],
+) -> str:
+    fresh = say("Fresh nectar takes about three times the room of the honey it becomes.")
+    sure = likely(decision.confidence)
+    first = voice.day(after(scene.now, evidence.left.earliest))
+    last = voice.day(after(scene.now, min(evidence.left.latest, _FAR)))
+    if decision.reason.value == "full-now" or (evidence.left.latest < 1):
+        return say("{fresh} The room is {sure} used up.", fresh=fresh, sure=sure)
+    if not math.isfinite(evidence.left.latest) or evidence.left.latest > _FAR:
+        return say("{fresh} The room may be used up from {first} on.", fresh=fresh, first=first)
+    if first == last:
+        return say("{fresh} The room is {sure} used up on {first}.", fresh=fresh, sure=sure, first=first)
+    return say(
+        "{fresh} The room is {sure} used up between {first} and {last}.",
+        fresh=fresh,
+        sure=sure,
+        first=first,
+        last=last,
+    )
+
+
+def _doubts(evidence: SuperEvidence) -> list[str]:
+    boxes = (
+        say("If there is a super on that is not in the logbook, the need is later than this.")
+        if evidence.supers == 0
+        else say("If you put a box on or took one off and did not write it down, this date is wrong.")
+    )
+    return [say("The bees may still find empty comb in the brood boxes; then there is more time."), boxes]
+
+
+def _after_swarm(scene: Scene, hive: HiveSettings) -> list[str]:
+    lately = scene.find(Kind.SWARM, hive=hive.id, since=scene.now - scene.limits.swarm.eggs_last * DAY)
+    if not lately or scene.entries(hive.id, Entry.REQUEEN, since=lately[-1].onset):
+        return []
+    return [say("A young queen may be in there: lift the lid only and leave the brood frames alone.")]
+
+
+def flow_on(scene: Scene, name: str, flow: Event) -> Advisory:
+    """Tell that nectar is coming in."""
+    voice = Voice(scene)
+    rate = flow.evidence.get("rate", flow.size)
+    values = {"yard": scene.yard.title, "since": voice.day(flow.onset)}
+    saw = (
+        say("Since about {since} the hives at {yard} keep gaining weight.", **values)
+        if rate is None
+        else say("Since about {since} a typical hive at {yard} gains {rate} a day.", rate=voice.weight(rate), **values)
+    )
+    return draft(
+        scene,
+        name,
+        None,
+        urgency=Urgency.FOR_INFORMATION,
+        title=say("Nectar is coming in at {yard}", **values),
+        saw=saw,
+        means=say("A flow has {sure} begun.", sure=likely(flow.confidence)),
+        could_also_be=[say("Rain or dew on the hives weighs too, but it dries off within a day.")],
+        do=[
+            say("Have empty supers ready. I say for each hive when it needs one."),
+            say("Stop any feeding: syrup would end up in the honey."),
+        ],
+        events=[flow],
+    )
+
+
+def flow_over(
+    scene: Scene,
+    name: str,
+    end: Event,
+    carrying: Sequence[HiveSettings],
+    decision: Decision[bool, FlowReason],
+) -> Advisory:
+    """Tell that the flow is over: no more supers, when to look for capped honey, when it is dry enough."""
+    voice = Voice(scene)
+    do_by = voice.evening(end.onset, plus=scene.limits.supers.look_after_days)
+    values = {
+        "yard": scene.yard.title,
+        "day": voice.day(end.onset),
+        "by": voice.day(do_by),
+        "hives": listed([hive_name(h) for h in carrying]),
+    }
+    dearth = decision.reason.value == "dearth-after"
+    look = (
+        say("Leave the honey on for now: taking it off while nothing comes in starts robbing.")
+        if dearth
+        else say("Around {by}, look into the supers of {hives}: is three quarters of each frame capped?", **values)
+    )
+    return draft(
+        scene,
+        name,
+        None,
+        urgency=Urgency.FOR_INFORMATION,
+        title=say("The flow at {yard} is over: no more supers", **values),
+        saw=say("Since about {day} the hives at {yard} no longer gain weight in flying weather.", **values),
+        means=say(
+            "The flow is {sure} over. The bees now dry and cap what they have.", sure=likely(decision.confidence)
+        ),
+        could_also_be=[say("A break of a few days; if nectar comes in again, I say so.")],
+        do=[
+            say("Put no more supers on."),
+            look,
+            say(
+                "Extract when the honey holds 18 % water or less. Above 20 % it ferments and may not be sold as honey "
+                "in most places (heather honey: 23 %)."
+            ),
+        ],
+        do_by=None if dearth else do_by,
+        cautions=[cautions.lifting(), *([] if dearth else [cautions.infants()])],
+        events=[end],
+    )
