@@ -139,7 +139,6 @@ def brood(scene: Scene) -> Iterator[Advisory]:
 def brood_evidence(scene: Scene, hive: HiveSettings, event: Event) -> BroodEvidence:
     """Gather what is known around a cold or unsteady nest."""
     limits = scene.limits.brood
-    before = event.onset - round(limits.handled_days * DAY)
     return BroodEvidence(
         kind=event.kind,
         days=(scene.now - event.raised) / DAY,
@@ -148,11 +147,16 @@ def brood_evidence(scene: Scene, hive: HiveSettings, event: Event) -> BroodEvide
         warm_again=bool(nest_is_warm(scene.whole_days(hive.id, since=event.raised), limits)),
         winter=broodless(scene),
         broken_by=_broken_by(scene, hive),
-        just_opened=any(
-            e.time < event.raised for e in scene.entries(hive.id, Entry.INSPECT, Entry.MOVED, since=before)
-        ),
+        just_opened=_just_opened(scene, hive, event),
         others=any(e.hive != hive.id for e in scene.find(Kind.BROOD_COLD, since=event.onset - 2 * DAY)),
     )
+
+
+def _just_opened(scene: Scene, hive: HiveSettings, event: Event) -> bool:
+    """Whether the hive was opened shortly before, and all this is too new to be told from that."""
+    span = round(scene.limits.brood.handled_days * DAY)
+    opened = scene.entries(hive.id, Entry.INSPECT, Entry.MOVED, since=event.onset - span)
+    return scene.now - event.raised < span and any(e.time < event.raised for e in opened)
 
 
 def _breaks(scene: Scene, hive: HiveSettings) -> list[tuple[Millis, Kind | Entry]]:

@@ -120,11 +120,15 @@ def feeding(scene: Scene) -> Iterator[Advisory]:
         evidence = feed_evidence(scene, hive)
         decision = judge_feed(evidence, scene.limits.food)
         if decision.verdict is not FeedVerdict.LEAVE and evidence.larder is not None:
-            yield feeding_texts.food(scene, _food_name(scene, hive), hive, evidence.larder, decision)
+            name = _food_name(scene, hive, decision.verdict)
+            yield feeding_texts.food(scene, name, hive, evidence.larder, decision)
 
 
-def _food_name(scene: Scene, hive: HiveSettings) -> str:
-    return draft.condition("food", scene.yard.id, hive.id)
+def _food_name(scene: Scene, hive: HiveSettings, verdict: FeedVerdict) -> str:
+    return draft.condition(_TOPIC[verdict], scene.yard.id, hive.id)
+
+
+_TOPIC = {FeedVerdict.FEED: "feed", FeedVerdict.LOOK: "look-for-food", FeedVerdict.KEEP_HONEY: "keep-honey"}
 
 
 def feed_evidence(scene: Scene, hive: HiveSettings) -> FeedEvidence:
@@ -140,7 +144,7 @@ def feed_evidence(scene: Scene, hive: HiveSettings) -> FeedEvidence:
         robbed=under_way(scene, hive.id),
         supers=found.supers if found else 0,
         larder=found,
-        asked=scene.standing(_food_name(scene, hive)) is not None,
+        asked=any(scene.standing(_food_name(scene, hive, verdict)) for verdict in _TOPIC),
     )
 
 

@@ -20,6 +20,12 @@ def condition(topic: str, yard: str, hive: str | None, *key: str) -> str:
     return ":".join((topic, yard, hive or "", *key)).replace("@", "_")
 
 
+def held(scene: Scene, name: str, do_by: Millis) -> Millis:
+    """Return the do-by that was given when this was first asked, unless the new one is sooner: it must not slide."""
+    standing = scene.standing(name)
+    return do_by if standing is None or standing.do_by is None else min(standing.do_by, do_by)
+
+
 def draft(  # noqa: PLR0913 - these are the fields of an advisory, no more
     scene: Scene,
     name: str,

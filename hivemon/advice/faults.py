@@ -27,12 +27,15 @@ def problem_of(event: Event) -> str:
 
 
 def standing_faults(scene: Scene) -> list[Event]:
-    """Return the faults not known to be over: not withdrawn, not ended, no scale reset since, not too long ago."""
+    """Return the faults not known to be over: not withdrawn, not ended, no scale reset since, not too long ago.
+
+    A fault whose evidence has `until_ms` is over since then.
+    """
     return [e for e in scene.find(Kind.SENSOR_FAULT) if not _over(scene, e)]
 
 
 def _over(scene: Scene, fault: Event) -> bool:
-    if "ended" in fault.evidence or scene.now - fault.raised > scene.limits.sensors.fault_days * DAY:
+    if "until_ms" in fault.evidence or scene.now - fault.raised > scene.limits.sensors.fault_days * DAY:
         return True
     if fault.hive is None or quantity_of(fault) is not Quantity.WEIGHT:
         return False

@@ -36,9 +36,9 @@ class Larder(NamedTuple):
 
 
 def larder(scene: Scene, hive: HiveSettings) -> Larder | None:
-    """Return what is known of a hive's food, or None where no weight is."""
+    """Return what is known of a hive's food, or None where no weight is or the scale carries no hive."""
     weight = scene.weights.get(hive.id)
-    if weight is None or not math.isfinite(weight):
+    if weight is None or not scene.limits.sensors.back_kg <= weight < math.inf:
         return None
     stack = boxes(scene, hive)
     inside = food.stores(weight, _woodware(scene, hive, stack.supers, stack.wood_kg), _colony(scene))

@@ -38,7 +38,7 @@ class Scene:
     outside_celsius: float | None = None
 
     def find(self, *kinds: Kind, hive: str | None = None, since: Millis | None = None) -> list[Event]:
-        """Return standing (not withdrawn) events of some kinds, oldest onset first; `hive` None: of any hive."""
+        """Return standing (not withdrawn) events of some kinds in the order they were said; `hive` None: of any."""
         return sorted(
             (
                 e
@@ -48,7 +48,7 @@ class Scene:
                 and (hive is None or e.hive == hive)
                 and (since is None or e.onset >= since)
             ),
-            key=lambda e: (e.onset, e.raised, e.id),
+            key=lambda e: (e.raised, e.onset, e.id),
         )
 
     def last(self, *kinds: Kind, hive: str | None = None) -> Event | None:

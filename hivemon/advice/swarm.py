@@ -134,7 +134,7 @@ def queen_evidence(scene: Scene, hive: HiveSettings, event: Event) -> QueenEvide
     due = event.onset + limits.eggs_first * DAY
     return QueenEvidence(
         days=(scene.now - event.onset) / DAY,
-        afterswarm=bool(earlier) and earlier[0].id != event.id,
+        afterswarm=any(e.onset < event.onset for e in earlier),
         requeened=bool(scene.entries(hive.id, Entry.REQUEEN, Entry.COMBINE, since=event.onset)),
         looked=bool(scene.entries(hive.id, Entry.INSPECT, since=due)),
         warm=None

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from hivemon.advice.draft import draft
+from hivemon.advice.draft import draft, held
 from hivemon.advice.food import THIN_WATER, sugar_for, syrup
 from hivemon.advice.season import broodless
 from hivemon.advice.texts import cautions
@@ -63,7 +63,9 @@ def _doubt(larder: Larder) -> list[str]:
 
 def _feed(scene: Scene, name: str, hive: HiveSettings, larder: Larder, *, starving: bool) -> Advisory:
     voice = Voice(scene)
-    by = voice.evening(scene.now, plus=0 if starving else min(3, max(int(larder.lasts.expected) - 2, 1)))
+    tonight = voice.evening(scene.now)
+    soon = voice.evening(scene.now, plus=min(3, max(int(larder.lasts.expected) - 2, 1)))
+    by = tonight if starving else held(scene, name, soon)
     values = {"hive": hive_name(hive), "by": voice.day(by)}
     return draft(
         scene,
@@ -129,7 +131,7 @@ def _portion(scene: Scene, voice: Voice, hive: HiveSettings, larder: Larder) -> 
 def _look(scene: Scene, name: str, hive: HiveSettings, larder: Larder) -> Advisory:
     voice = Voice(scene)
     soon = larder.lasts.expected < scene.limits.food.starving_days
-    by = voice.evening(scene.now, plus=1 if soon else 3)
+    by = held(scene, name, voice.evening(scene.now, plus=1 if soon else 3))
     values = {"hive": hive_name(hive), "by": voice.day(by)}
     return draft(
         scene,
@@ -156,7 +158,7 @@ def _look(scene: Scene, name: str, hive: HiveSettings, larder: Larder) -> Adviso
 
 def _keep_honey(scene: Scene, name: str, hive: HiveSettings, larder: Larder) -> Advisory:
     voice = Voice(scene)
-    by = voice.evening(scene.now, plus=3)
+    by = held(scene, name, voice.evening(scene.now, plus=3))
     values = {"hive": hive_name(hive), "by": voice.day(by)}
     return draft(
         scene,

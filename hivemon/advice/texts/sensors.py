@@ -38,12 +38,8 @@ def _problem(problem: str) -> str:
         "silent": say("has sent nothing for a day or more"),
         "low": say("is nearly empty"),
         "power-on-value": say("sends the value it starts up with, not a measured one"),
-        "range": say("sends numbers that cannot be"),
-        "out-of-range": say("sends numbers that cannot be"),
-        "drift": say("drifts"),
-        "noise": say("jumps about"),
+        "impossible": say("sends numbers that cannot be"),
         "noisy": say("jumps about"),
-        "spikes": say("jumps about"),
     }
     return known.get(problem) or say(
         "does not read right ({problem})", problem=problem.replace("-", " ") or say("no detail")
