@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from hivemon.model import LogEntry, Millis, Stream
     from hivemon.rules import Rules
 
-__all__ = ["Change", "YardState", "advance", "begin", "decode", "encode", "is_late"]
+__all__ = ["Change", "YardState", "advance", "begin", "cursors", "decode", "encode", "is_late"]
 
 Change = Event | Advisory | HiveDay
 """What a step of the fold can bring: a new one, or a later version of the same id (of the same hive and date)."""
@@ -42,9 +42,21 @@ def begin(
 
 
 def is_late(state: YardState, stream: Stream, time: Millis) -> bool:
-    """Whether a reading belongs before something already folded or decided: fold again from an earlier state."""
+    """Whether a reading belongs before something already folded or decided.
+
+    Then fold again from a kept state for which it is not late, and forget the kept states for which it is.
+    """
     series = state.core.streams.get(stream, EMPTY)
     return time < state.core.decided or (len(series.time) > 0 and time <= int(series.time[-1]))
+
+
+def cursors(state: YardState) -> dict[Stream, Millis]:
+    """Return how far each stream is folded: time of its last reading; streams never heard are missing.
+
+    To go on from a kept state, fold of each stream what lies after its own cursor. One moment for all would not do:
+    a hive whose readings travel slowly may bring some from before the newest of another hive, without being late.
+    """
+    return {stream: int(series.time[-1]) for stream, series in state.core.streams.items() if len(series.time)}
 
 
 def advance(
