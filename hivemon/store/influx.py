@@ -86,6 +86,7 @@ class InfluxSender:
         self._server: Server = server or InfluxServer(settings)
         self._name = urlsplit(settings.url).hostname or "the server"
         self.state = SenderState()
+        self._told = False  # what an earlier run left behind may not be true any more
 
     def close(self) -> None:
         """Let go of the server."""
@@ -129,7 +130,7 @@ class InfluxSender:
             log.info("%s takes points again after %d failures; %d wait", self._name, before.failures, backlog.points)
         if refused:
             log.warning("%s refused %d points for what they are; they are in quarantine", self._name, refused)
-        if came_back or refused:
+        if came_back or refused or not self._told:
             self._publish()
 
     def _failed(self, reply: Reply, now: Millis) -> None:
@@ -151,6 +152,7 @@ class InfluxSender:
 
     def _publish(self) -> None:
         self._store.put_note(NOTE, msgspec.json.encode(self.state).decode())
+        self._told = True
 
 
 def describe(note: str | None, now: Millis) -> str:
