@@ -102,12 +102,12 @@ def _check_device(file: ConfigFile, path: Path, device: DeviceSettings) -> None:
             raise file.wrong((*path, key), message, hint=f'write "/{pointer.replace(".", "/")}" (RFC 6901)')
 
 
-_HOST = re.compile(r"[A-Za-z0-9._-]+|[0-9A-Fa-f]*:[0-9A-Fa-f.]*:[0-9A-Fa-f:.]*(%[A-Za-z0-9]+)?")
+HOST = re.compile(r"[A-Za-z0-9._-]+|[0-9A-Fa-f]*:[0-9A-Fa-f.]*:[0-9A-Fa-f:.]*(%[A-Za-z0-9]+)?")
 """A name, an IPv4 address, or an IPv6 address: no scheme, no port, no path."""
 
 
 def _check_broker(file: ConfigFile, broker: BrokerSettings) -> None:
-    if not _HOST.fullmatch(broker.host):
+    if not HOST.fullmatch(broker.host):
         hint = 'write the name or address alone, like "192.0.2.7"; the port goes into port, TLS into tls'
         raise file.wrong(("broker", "host"), "host is no host name or address", hint=hint)
     if not broker.topic or re.search(r"[#+\s]|^/|/$", broker.topic):

@@ -6,7 +6,6 @@
 from __future__ import annotations
 
 import difflib
-import json
 import re
 from collections import Counter
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -153,8 +152,18 @@ def found_at(path: Path, raw: dict[str, Any]) -> str:
 
 
 def quoted(text: str) -> str:
-    """Return text in double quotes as TOML would write it, so that nothing in it can disturb a terminal."""
-    return json.dumps(text, ensure_ascii=not text.isprintable())
+    """Return text in double quotes as TOML writes it, so that nothing in it can disturb a terminal or a file."""
+    return '"' + "".join(_escaped(sign) for sign in text) + '"'
+
+
+def _escaped(sign: str) -> str:
+    if sign in '"\\':
+        return f"\\{sign}"
+    if sign == "\n":
+        return "\\n"
+    if sign.isprintable():
+        return sign
+    return f"\\u{ord(sign):04X}" if ord(sign) <= 0xFFFF else f"\\U{ord(sign):08X}"  # noqa: PLR2004 - TOML's two forms
 
 
 def value_at(path: Path, raw: Any) -> Any:

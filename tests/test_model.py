@@ -66,16 +66,19 @@ def test_every_quantity_belongs_to_a_hive_or_a_yard_and_has_a_unit() -> None:
     assert not HIVE_QUANTITIES & YARD_QUANTITIES
 
 
+CONTRACT_ENTRIES = """
+inspect super-on super-off harvest feed split combine requeen mite-wash treat scale-reset moved swarm-seen note
+"""
+CONTRACT_KINDS = """
+flow-onset flow-end dearth-onset dearth-end swarm brood-cold brood-hot brood-unstable brood-recovered robbing
+sensor-fault unlogged-step
+"""
+
+
 def test_the_words_of_the_contract_are_all_there() -> None:
     """Names that recordings, scripts and people's notes rely on."""
-    assert {entry.value for entry in Entry} == set(
-        "inspect super-on super-off harvest feed split combine requeen mite-wash treat scale-reset moved "
-        "swarm-seen note".split(),
-    )
-    assert {kind.value for kind in Kind} >= set(
-        "flow-onset flow-end dearth-onset dearth-end swarm brood-cold brood-hot brood-unstable brood-recovered "
-        "robbing sensor-fault unlogged-step".split(),
-    )
+    assert {entry.value for entry in Entry} == set(CONTRACT_ENTRIES.split())
+    assert {kind.value for kind in Kind} >= set(CONTRACT_KINDS.split())
     assert [urgency.value for urgency in Urgency] == ["now", "today", "this-week", "for-information"]
 
 

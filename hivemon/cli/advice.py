@@ -1,0 +1,113 @@
+"""`hivemon advice`: what needs doing, in reading order, with what was seen and what else it could be."""
+
+import json
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from hivemon.cli import screen
+from hivemon.cli.options import (
+    ConfigOption,
+    HiveOption,
+    JsonOption,
+    YardOption,
+    load_settings,
+    open_store,
+    wanted_yards,
+)
+
+if TYPE_CHECKING:
+    from zoneinfo import ZoneInfo
+
+    from hivemon.config import Settings
+    from hivemon.model import Advisory
+
+URGENCY_WORDS = {
+    "now": "Now",
+    "today": "Today",
+    "this-week": "This week",
+    "for-information": "For your information",
+}
+
+CALM = "Nothing needs you. Leave the bees alone, and enjoy them."
+
+WIDEST = 100
+"""Columns beyond which lines of prose tire the eye."""
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command()(advice)
+
+
+def advice(
+    config: ConfigOption = None,
+    yard: YardOption = None,
+    hive: HiveOption = None,
+    everything: Annotated[bool, typer.Option("--all", help="Closed advisories too, the newest first.")] = False,
+    as_json: JsonOption = False,
+) -> None:
+    """What needs doing, the most urgent first.
+
+    Each advisory says what was seen, what that usually means, what else it could be, what to do and by when.
+    """
+    from hivemon.model import advisory_to_json
+
+    settings = load_settings(config)
+    yards = wanted_yards(settings, yard)
+    with open_store(settings) as store:
+        found = [a for place in yards for a in store.advisories(place.id, hive=hive, open_only=not everything)]
+    ordered = _ordered(found, everything)
+    if as_json:
+        screen.say(json.dumps([advisory_to_json(advisory) for advisory in ordered], indent=2, ensure_ascii=False))
+    elif not ordered:
+        screen.tell(CALM if not everything else "No advice has been given yet.")
+    else:
+        width = min(screen.columns(), WIDEST)
+        screen.say("\n\n".join(_styled(text_of(a, settings, width), a) for a in ordered))
+
+
+def _ordered(found: "list[Advisory]", everything: bool) -> "list[Advisory]":
+    from hivemon.cli.morning import in_reading_order
+
+    return sorted(found, key=lambda a: (-a.raised, a.id)) if everything else in_reading_order(found)
+
+
+def text_of(advisory: "Advisory", settings: "Settings", width: int) -> str:
+    """Return an advisory as paragraphs: title, what was seen, what it means, what to do, what may hurt."""
+    from hivemon.cli.display import local, wrapped
+
+    zone = settings.find_yard(advisory.yard).zone
+    lines = [wrapped(f"{URGENCY_WORDS[advisory.urgency]}: {advisory.title}", width, "  ", "")]
+    lines.append(wrapped(_dated(advisory, settings, zone), width, "  "))
+    for label, text in (("Saw", advisory.saw), ("Means", advisory.means)):
+        lines.append(wrapped(text, width, "    ", f"  {label}: "))
+    if advisory.could_also_be:
+        lines.append(wrapped("; ".join(advisory.could_also_be), width, "    ", "  Could also be: "))
+    by = f" by {local(advisory.do_by, zone)}" if advisory.do_by is not None else ""
+    if advisory.do:
+        lines.append(f"  Do{by}:")
+        lines += [wrapped(step, width, "       ", f"    {number}. ") for number, step in enumerate(advisory.do, 1)]
+    lines += [wrapped(caution, width, "    ", "  Take care: ") for caution in advisory.cautions]
+    return "\n".join(lines)
+
+
+def _dated(advisory: "Advisory", settings: "Settings", zone: "ZoneInfo") -> str:
+    """Return where and since when: `Orchard, hive o2; said 2026-05-22 14:10, closed 2026-05-30 09:00`."""
+    from hivemon.cli.display import local
+
+    place = settings.find_yard(advisory.yard).title
+    if advisory.hive is not None:
+        place += f", hive {settings.find_hive(advisory.hive, advisory.yard).title}"
+    said = f"{place}; said {local(advisory.raised, zone)}"
+    if advisory.updated != advisory.raised:
+        said += f", last looked at {local(advisory.updated, zone)}"
+    return f"{said}, closed {local(advisory.closed, zone)}" if advisory.closed is not None else said
+
+
+def _styled(text: str, advisory: "Advisory") -> str:
+    """Colour the title by its urgency on a terminal; plain text in a pipe (typer strips colours there)."""
+    colours = {"now": "red", "today": "yellow", "this-week": "cyan"}
+    title, _, rest = text.partition("\n")
+    bold = typer.style(title, fg=colours.get(advisory.urgency), bold=True)
+    return f"{bold}\n{rest}" if screen.on_terminal() else text

@@ -1,0 +1,159 @@
+"""`hivemon import` and `hivemon export`: files in the contract's forms, into the store and out of it."""
+
+import time
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from hivemon.cli import screen
+from hivemon.cli.options import ConfigOption, SinceOption, YardOption, load_settings, open_store, wanted_yards
+from hivemon.errors import InputError, UsageError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from hivemon.config import Settings, YardSettings
+    from hivemon.intake.files import Batch
+    from hivemon.model import Millis
+    from hivemon.store import Store
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands."""
+    app.command("import")(import_files)
+    app.command("export")(export_files)
+
+
+def import_files(
+    readings: Annotated[Path | None, typer.Option("--readings", help="A readings file (CSV, gzip or not).")] = None,
+    logbook: Annotated[Path | None, typer.Option("--logbook", help="A logbook file (CSV).")] = None,
+    config: ConfigOption = None,
+) -> None:
+    """Take readings and logbook files into the store.
+
+    What is known already changes nothing; what is new is judged, late or not.
+    """
+    from hivemon.cli import reading
+
+    if readings is None and logbook is None:
+        raise UsageError("nothing to import was named", hint="give --readings FILE, --logbook FILE, or both")
+    settings = load_settings(config)
+    for path in (readings, logbook):
+        if path is not None:
+            reading.must_exist(path)
+    with open_store(settings, read_only=False) as store:
+        if logbook is not None:
+            _import_logbook(store, settings, logbook)
+        if readings is not None:
+            _import_readings(store, settings, readings)
+
+
+def _import_logbook(store: "Store", settings: "Settings", path: Path) -> None:
+    """Keep the entries of known hives; entries that were entered before, or corrected since, are left as they are."""
+    from hivemon.cli import reading
+    from hivemon.intake.files import read_logbook
+
+    bad = reading.BadRows(path)
+    entries = read_logbook(path, rejected=bad)
+    yards = {adopted.hive: adopted.yard for adopted in store.adopted()}
+    yards |= {hive.id: hive.yard for hive in settings.hive}
+    added = known = 0
+    with store.transaction():
+        for yard in settings.yard:
+            new, old = store.add_entries(yard.id, [e for e in entries if yards.get(e.hive) == yard.id])
+            added, known = added + len(new), known + old
+    bad.report()
+    for hive in sorted({entry.hive for entry in entries} - set(yards)):
+        screen.aside(f"entries of hive {hive!r} left out: it is not in the configuration")
+    screen.say(f"Logbook: {added} entries new, {known} known already, {bad.count} bad rows.")
+
+
+def _import_readings(store: "Store", settings: "Settings", path: Path) -> None:
+    """Keep the readings batch by batch; each batch is kept whole or not at all."""
+    from hivemon.cli import reading
+    from hivemon.intake.files import read_readings
+
+    bad, counted = reading.BadRows(path), reading.Counted(settings)
+    began, new, doubles, conflicts = time.monotonic(), 0, 0, 0
+    with reading.progress(path, "importing") as tell:
+        for batch in counted(read_readings(path, rejected=bad, progress=tell)):
+            for yard, streams in batch.items():
+                added = store.add_series(yard, streams)
+                new, doubles, conflicts = new + added.new, doubles + added.duplicates, conflicts + added.conflicts
+    bad.report()
+    counted.report()
+    seconds = time.monotonic() - began
+    differ = f", {conflicts:,} with another value than the one kept" if conflicts else ""
+    screen.say(
+        f"Readings: {new:,} new, {doubles:,} known already{differ}, {bad.count:,} bad rows, in {seconds:.1f} s.",
+    )
+
+
+def export_files(
+    readings: Annotated[Path | None, typer.Option("--readings", help="Readings to CSV; gzip with .gz.")] = None,
+    logbook: Annotated[Path | None, typer.Option("--logbook", help="The logbook to CSV.")] = None,
+    events: Annotated[Path | None, typer.Option("--events", help="Events, one JSON object a line.")] = None,
+    advice: Annotated[Path | None, typer.Option("--advice", help="Advice, one JSON object a line.")] = None,
+    days: Annotated[Path | None, typer.Option("--days", help="Hive days, one JSON object a line.")] = None,
+    since: SinceOption = None,
+    yard: YardOption = None,
+    config: ConfigOption = None,
+) -> None:
+    """Write files from what the store holds.
+
+    Readings, logbook, events, advice, hive days: whichever are named.
+    """
+    from hivemon.cli import reading
+
+    named = {"readings": readings, "logbook": logbook, "events": events, "advice": advice, "days": days}
+    if not any(named.values()):
+        raise UsageError("nothing to export was named", hint="give --readings FILE, --events FILE, --days FILE, ...")
+    settings = load_settings(config)
+    yards = wanted_yards(settings, yard)
+    for path in named.values():
+        reading.must_be_writable(path)
+    with open_store(settings) as store, store.view():
+        for what, path in named.items():
+            if path is not None:
+                try:
+                    count = _export(store, what, path, yards, since)
+                except OSError as error:
+                    hint = "look at the folder's rights and room"
+                    raise InputError(f"cannot write {path}: {error.strerror}", hint=hint) from error
+                screen.say(f"{path}: {count:,} {what}")
+
+
+def _export(store: "Store", what: str, path: Path, yards: "list[YardSettings]", since: str | None) -> int:
+    """Write one file; return how many rows or lines."""
+    from hivemon.cli.times import since_moment
+    from hivemon.files import write_json_lines
+    from hivemon.intake.files import write_logbook, write_readings
+    from hivemon.model import advisory_to_json, event_to_json, hive_day_to_json
+
+    begins = [(yard.id, since_moment(since, yard.zone)) for yard in yards]
+    if what == "readings":
+        return write_readings(path, _batches(store, begins))
+    if what == "logbook":
+        entries = [entry for yard, first in begins for entry in store.entries(yard, since=first)]
+        return write_logbook(path, sorted(entries, key=lambda entry: entry.time))
+    if what == "events":
+        found = [event_to_json(event) for yard, first in begins for event in store.events(yard, since=first)]
+    elif what == "advice":
+        said = [(advisory, first or 0) for yard, first in begins for advisory in store.advisories(yard)]
+        found = [advisory_to_json(advisory) for advisory, first in said if advisory.raised >= first]
+    else:
+        found = [hive_day_to_json(day) for yard, first in begins for day in store.hive_days(yard, since=first)]
+    return write_json_lines(path, found)
+
+
+def _batches(store: "Store", begins: "list[tuple[str, Millis | None]]") -> "Iterator[Batch]":
+    """Yield the readings a month at a time, so that memory does not grow with the store."""
+    from hivemon.model import DAY
+
+    for yard, since in begins:
+        newest = max((moment for moment, _ in store.latest(yard).values()), default=None)
+        first = since if since is not None else store.oldest(yard)
+        while newest is not None and first is not None and first <= newest:
+            yield {yard: store.series(yard, since=first, until=first + 30 * DAY)}
+            first += 30 * DAY

@@ -1,0 +1,182 @@
+"""`hivemon overnight`: how did my hives do last night, and who needs a super?"""
+
+import json
+import time
+from datetime import date
+from typing import TYPE_CHECKING
+
+import typer
+
+from hivemon.cli import screen
+from hivemon.cli.options import (
+    ConfigOption,
+    JsonOption,
+    YardOption,
+    hives_with_days,
+    load_settings,
+    open_store,
+    wanted_yards,
+)
+
+if TYPE_CHECKING:
+    from rich.table import Table
+
+    from hivemon.cli.morning import HiveMorning, YardMorning
+    from hivemon.config import Settings, UnitSettings, YardSettings
+    from hivemon.model import Millis
+    from hivemon.store import Store
+
+LOOK_BACK_DAYS = 10
+"""Hive days read before the newest reading: seven for the trend, and room for a silence."""
+
+NUMBERS = range(1, 6)
+"""The columns of the table that hold numbers."""
+
+STALE: "Millis" = 26 * 3_600_000
+"""Readings older than this cannot be last night's."""
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command()(overnight)
+
+
+def overnight(config: ConfigOption = None, yard: YardOption = None, as_json: JsonOption = False) -> None:
+    """How did my hives do last night, and who needs a super?
+
+    One line a hive: weight at dusk and dawn, overnight change, yesterday's net gain, its mean over seven days, and what
+    to do. Steps from handling are not counted.
+    """
+    from hivemon.cli.morning import to_json
+
+    settings = load_settings(config)
+    yards = wanted_yards(settings, yard)
+    with open_store(settings) as store:
+        mornings = [(place, _morning(settings, store, place), _newest(store, place.id)) for place in yards]
+    if as_json:
+        screen.say(json.dumps([to_json(morning) for _, morning, _ in mornings], indent=2, ensure_ascii=False))
+        return
+    now = int(time.time() * 1000)
+    for index, (place, morning, newest) in enumerate(mornings):
+        if index:
+            screen.say()
+        _show(place, morning, settings.units)
+        if newest is not None and now - newest > STALE:
+            from hivemon.cli.display import local, span
+
+            screen.tell(f"The newest reading is of {local(newest, place.zone)}: nothing for {span(now - newest)}.")
+    screen.say()
+    screen.tell(closing_line([morning for _, morning, _ in mornings]))
+
+
+def _morning(settings: "Settings", store: "Store", place: "YardSettings") -> "YardMorning":
+    from hivemon.cli.morning import yard_morning
+    from hivemon.model import DAY
+
+    newest = _newest(store, place.id)
+    since = None if newest is None else newest - LOOK_BACK_DAYS * DAY
+    days = store.hive_days(place.id, since=since)
+    advisories = store.advisories(place.id, open_only=True)
+    return yard_morning(place, hives_with_days(settings, place.id, days), days, advisories, settings.rules.flow)
+
+
+def _newest(store: "Store", yard: str) -> "Millis | None":
+    """Return the time of a yard's newest reading."""
+    return max((moment for moment, _ in store.latest(yard).values()), default=None)
+
+
+def _show(place: "YardSettings", morning: "YardMorning", units: "UnitSettings") -> None:
+    from hivemon.cli.display import plain_table
+
+    screen.tell(heading(place, morning))
+    screen.say()
+    if not screen.on_terminal():
+        screen.say(plain_table(head(units), rows(morning, units), right=NUMBERS))
+    elif screen.columns() < screen.NARROW:
+        screen.say(narrow(morning, units, screen.columns()))
+    else:
+        screen.console().print(_rich_table(morning, units))
+    for note in morning.notes:
+        screen.tell(f"The whole yard: {note}")
+
+
+def heading(place: "YardSettings", morning: "YardMorning") -> str:
+    """Return the line above the table: the yard, its night, and when that began and ended."""
+    from hivemon.cli.display import clock, long_date
+
+    if morning.date is None:
+        return f"{place.title}: no whole night of readings yet"
+    night = f"{place.title}: night of {long_date(date.fromisoformat(morning.date))}"
+    for hive in morning.hives:
+        if hive.dusk is not None and hive.dawn is not None:
+            return f"{night}, dusk {clock(hive.dusk, place.zone)}, dawn {clock(hive.dawn, place.zone)}"
+    return night
+
+
+def head(units: "UnitSettings") -> list[str]:
+    """Return the table's headings with their units."""
+    unit = units.weight
+    return ["Hive", f"Dusk {unit}", f"Dawn {unit}", "Overnight", "Yesterday", f"7-day {unit}/day", "Verdict"]
+
+
+def rows(morning: "YardMorning", units: "UnitSettings") -> list[list[str]]:
+    """Return the table's cells, one row a hive."""
+    from hivemon.cli.display import change, weight
+
+    return [
+        [
+            hive.name,
+            weight(hive.dusk_weight, units),
+            weight(hive.dawn_weight, units),
+            change(hive.overnight_change, units),
+            change(hive.net_gain, units),
+            change(hive.trend, units),
+            hive.verdict,
+        ]
+        for hive in morning.hives
+    ]
+
+
+def narrow(morning: "YardMorning", units: "UnitSettings", width: int) -> str:
+    """Return the same as short paragraphs for a narrow terminal."""
+    from hivemon.cli.display import change, weight, wrapped
+
+    def paragraph(hive: "HiveMorning") -> str:
+        numbers = (
+            f"{weight(hive.dusk_weight, units)} to {weight(hive.dawn_weight, units)} {units.weight} overnight "
+            f"({change(hive.overnight_change, units)}); yesterday {change(hive.net_gain, units)}, "
+            f"7 days {change(hive.trend, units)} a day"
+        )
+        return "\n".join(
+            [wrapped(hive.verdict, width, "  ", f"{hive.name}: "), wrapped(numbers, width, "  ", "  ")],
+        )
+
+    return "\n".join(paragraph(hive) for hive in morning.hives)
+
+
+def closing_line(mornings: "list[YardMorning]") -> str:
+    """Return the last line: whether anything needs the beekeeper, and where to read on."""
+    wanted = sum(morning.wanted for morning in mornings)
+    if wanted:
+        hives = "1 hive wants" if wanted == 1 else f"{wanted} hives want"
+        return f"{hives} something from you: `hivemon advice` says what and why."
+    if any(morning.notes for morning in mornings):
+        return "No hive needs opening today; `hivemon advice` has the news of the yard."
+    if all(morning.date is None for morning in mornings):
+        return "The first table comes after the first whole night of readings."
+    return "Nothing needs you today. Leave the bees alone, and enjoy them."
+
+
+def _rich_table(morning: "YardMorning", units: "UnitSettings") -> "Table":
+    from rich import box
+    from rich.table import Table
+    from rich.text import Text
+
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False, header_style="bold")
+    for index, title in enumerate(head(units)):
+        number = index in NUMBERS
+        table.add_column(title, justify="right" if number else "left", no_wrap=number)
+    for hive, cells in zip(morning.hives, rows(morning, units), strict=True):
+        style = screen.URGENCY_STYLE.get(hive.urgency or "", "green")
+        table.add_row(*(Text(cell) for cell in cells[:-1]), Text(cells[-1], style=style))
+    return table

@@ -1,0 +1,110 @@
+"""What is well and what is not, from the store's facts: the judgement behind `hivemon health`. Pure functions."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+from hivemon.cli.display import local, span
+from hivemon.model import DAY, HOUR, MINUTE, Millis
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from hivemon.config import Settings
+    from hivemon.store import Quarantined, StoreFacts, StreamFacts
+
+DISK_LEAST = 200 * 1024 * 1024
+"""Bytes that must be free; a year of ten hives takes about this much. Our rule."""
+
+SILENT: Millis = 3 * HOUR
+"""A node that says nothing for this long is worth a look; nodes usually speak every 5 to 15 minutes. Our rule."""
+
+BACKLOG: Millis = DAY
+"""A copy to InfluxDB that lags this far is worth a look. Our rule."""
+
+QUARANTINE_RECENT: Millis = DAY
+"""Messages set aside within this time still matter. Our rule."""
+
+
+class Finding(NamedTuple):
+    """One thing looked at: whether it is well, what it is, and what to do when it is not."""
+
+    well: bool
+    what: str
+    hint: str = ""
+
+
+def judge(facts: StoreFacts, settings: Settings, quarantined: Sequence[Quarantined], now: Millis) -> list[Finding]:
+    """Look at the store, the disk, every hive's readings, messages set aside and the copy to InfluxDB."""
+    return [
+        *_store(facts),
+        *_hives(facts, settings, now),
+        *_quarantine(facts, quarantined, now),
+        *_outbox(facts, settings, now),
+    ]
+
+
+def _store(facts: StoreFacts) -> Iterator[Finding]:
+    if facts.integrity:
+        yield Finding(False, f"store {facts.path}: {facts.integrity[0]}", "copy the file away now, then see the README")
+    else:
+        counted = "" if facts.readings is None else f", {facts.readings:,} readings"
+        yield Finding(True, f"store {facts.path}: {megabytes(facts.size + facts.wal_size)}{counted}")
+    free = f"disk: {megabytes(facts.disk_free)} free"
+    yield Finding(facts.disk_free >= DISK_LEAST, free, "make room, or lower raw_days in [store]")
+
+
+def _hives(facts: StoreFacts, settings: Settings, now: Millis) -> Iterator[Finding]:
+    """Judge each hive by its newest reading of any quantity; its own sensors' faults are events, not health."""
+    for yard in settings.yard:
+        for hive in _hives_of(facts, settings, yard.id):
+            newest = _newest(s for s in facts.streams if (s.yard, s.hive) == (yard.id, hive))
+            name = f"hive {settings.find_hive(hive, yard.id).title} ({yard.title})"
+            if newest is None:
+                hint = f"its node should publish to hives/{yard.id}/{hive}"
+                yield Finding(False, f"{name}: no reading ever", hint)
+            else:
+                said = f"{name}: newest reading {local(newest, yard.zone)}, {span(max(now - newest, 0))} ago"
+                yield Finding(
+                    now - newest <= SILENT, said, "look at its battery, its network, and whether hivemon runs"
+                )
+
+
+def _hives_of(facts: StoreFacts, settings: Settings, yard: str) -> list[str]:
+    configured = [hive.id for hive in settings.hives_of(yard)]
+    adopted = sorted({s.hive for s in facts.streams if s.yard == yard and s.hive is not None} - set(configured))
+    return [*configured, *adopted]
+
+
+def _newest(streams: Iterator[StreamFacts]) -> Millis | None:
+    return max((stream.last for stream in streams if stream.last is not None), default=None)
+
+
+def _quarantine(facts: StoreFacts, quarantined: Sequence[Quarantined], now: Millis) -> Iterator[Finding]:
+    recent = [message for message in quarantined if now - message.received <= QUARANTINE_RECENT]
+    if not facts.quarantined:
+        yield Finding(True, "messages set aside: none")
+    elif not recent:
+        yield Finding(True, f"messages set aside: {facts.quarantined:,} ever, none in the last day")
+    else:
+        newest = recent[0]
+        what = f"messages set aside: {facts.quarantined:,} ever; the newest, from {newest.topic!r}: {newest.reason}"
+        yield Finding(False, what, "`hivemon health --set-aside` shows them")
+
+
+def _outbox(facts: StoreFacts, settings: Settings, now: Millis) -> Iterator[Finding]:
+    if settings.influx is None:
+        return
+    if not facts.outbox_points or facts.outbox_oldest is None:
+        yield Finding(True, "copy to InfluxDB: up to date")
+        return
+    age = now - facts.outbox_oldest
+    what = f"copy to InfluxDB: {facts.outbox_points:,} points wait, the oldest for {span(max(age, MINUTE))}"
+    yield Finding(age <= BACKLOG, what, f"is {settings.influx.url} up, and the token right? Nothing is lost meanwhile")
+
+
+def megabytes(size: int) -> str:
+    """Return a size as people say it."""
+    if size >= 1024**3:
+        return f"{size / 1024**3:.1f} GB"
+    return f"{size / 1024**2:.1f} MB"
