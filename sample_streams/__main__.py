@@ -6,10 +6,13 @@ import argparse
 import sys
 from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from . import families, recordings
-from .plan import Scenario
 from .writer import write
+
+if TYPE_CHECKING:
+    from .plan import Scenario
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -55,7 +58,11 @@ def main(arguments: list[str] | None = None) -> int:
         parser.error("--days must be at least 3")
     if options.interval is not None and not 1 <= options.interval <= 60:
         parser.error("--interval must be from 1 to 60 minutes")
-    seed = options.seed if options.seed is not None else (recordings.ALL[options.name].seed if options.name in recordings.ALL else 1)
+    seed = (
+        options.seed
+        if options.seed is not None
+        else (recordings.ALL[options.name].seed if options.name in recordings.ALL else 1)
+    )
     print(options.name, write(_scenario(options, seed), seed, options.out))
     return 0
 

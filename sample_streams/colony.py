@@ -7,17 +7,21 @@ summer dearth (derived from Seeley 1985's budget) and about 0.04 kg a day in win
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from .effects import Effect
-from .forage import Forage
-from .grid import DAY, Floats, Grid, Rng
-from .handling import Act, Visitor
-from .plan import HivePlan
 from .swarm import EMPTY_BEE, Swarm
 from .weather import season_angle
+
+if TYPE_CHECKING:
+    from .acts import Act
+    from .effects import Effect
+    from .forage import Forage, Setting
+    from .grid import Floats, Grid, Rng
+    from .handling import Visitor
+    from .plan import HivePlan
 
 REFERENCE_FORAGERS = 9000.0  # the "strong hive" for which forage is stated
 RIPE = 0.82  # sugar share of ripe honey at 18 % water
@@ -76,7 +80,7 @@ def laying_season(grid: Grid, latitude: float) -> Floats:
 
     In warm latitudes (below 35 degrees) the season is longer. Our own curve, shape (days,).
     """
-    noon = season_angle(grid, latitude)[grid.per_day // 2:: grid.per_day][: grid.days]
+    noon = season_angle(grid, latitude)[grid.per_day // 2 :: grid.per_day][: grid.days]
     floor = 0.35 if abs(latitude) > 35 else 0.55
     return np.clip(floor - 0.75 * np.cos(noon + 0.6), 0.0, 1.0)
 
@@ -87,16 +91,36 @@ def begin(plan: HivePlan, season: float) -> State:
     return State(plan.bees, cells, plan.stores, plan.supers)
 
 
-def _laid(rng: Rng, plan: HivePlan, state: State, day: int, season: float, nectar: float, swarms: list[Swarm]) -> float:
+@dataclass(frozen=True)
+class Fate:
+    """What befalls a colony: its `swarms`, daily `survival` share of brood, and `loot` kg a day from others."""
+
+    swarms: list[Swarm]
+    survival: Floats
+    loot: Floats
+
+
+@dataclass(frozen=True)
+class Today:
+    """A day in a colony: scenario day, season 0..1, nectar kg a strong hive gets, this hive's luck with it."""
+
+    day: int
+    season: float
+    nectar: float
+    luck: float
+
+
+def _laid(rng: Rng, plan: HivePlan, state: State, today: Today, swarms: list[Swarm]) -> float:
     """Eggs of one day: season, help, forage; fewer in the week before she leaves; none until her daughter lays."""
+    day = today.day
     if state.lays_again is not None and day >= state.lays_again:
         state.queen, state.lays_again = True, None
     if not state.queen or any(p.kind == "queenless" and p.day <= day < p.day + p.days for p in plan.nest):
         return 0.0
     leaving = any(s.prime and s.back is None and 0 <= s.day - day <= 6 for s in swarms)
     help_ = min(1.0, state.bees / 14000.0)
-    return plan.laying * season * help_ * (0.6 + 0.4 * min(1.0, nectar / 0.8)) * (0.35 if leaving else 1.0) * float(
-        rng.normal(1.0, 0.05))
+    mood = (0.6 + 0.4 * min(1.0, today.nectar / 0.8)) * (0.35 if leaving else 1.0)
+    return plan.laying * today.season * help_ * mood * float(rng.normal(1.0, 0.05))
 
 
 def _swarms_today(rng: Rng, state: State, life: Life, day: int, swarms: list[Swarm]) -> None:
@@ -125,40 +149,59 @@ def _age(state: State, laid: float, survival: float, winter: float) -> float:
     return dead * 0.9 * EMPTY_BEE
 
 
-def live(rng: Rng, grid: Grid, latitude: float, plan: HivePlan, forage: Forage, swarms: list[Swarm], visitor: Visitor,
-         survival: Floats, loot: Floats) -> Life:
-    """Run a colony through the season. `survival`: daily share of brood that lives; `loot`: kg robbed from others."""
-    season = laying_season(grid, latitude)
+def empty_life(days: int, loot: Floats) -> Life:
+    """A life to be filled in day by day; `loot` is known beforehand."""
+    names = [f.name for f in fields(Life) if f.name not in ("loot", "weight", "nest", "humidity", "swarms", "acts")]
+    zeros: dict[str, Any] = {name: np.zeros(days) for name in names}
+    return Life(loot=loot, **zeros)
+
+
+def live(rng: Rng, setting: Setting, plan: HivePlan, fate: Fate, visitor: Visitor) -> Life:
+    """Run a colony through the season."""
+    days = setting.grid.days
+    season = laying_season(setting.grid, setting.latitude)
     state = begin(plan, float(season[0]))
-    days = grid.days
     luck = np.exp(rng.normal(0.0, 0.13, days))
-    life = Life(*(np.zeros(days) for _ in range(6)), loot, *(np.zeros(days) for _ in range(6)))
+    life = empty_life(days, fate.loot)
     for d in range(days):
-        laid = _laid(rng, plan, state, d, float(season[d]), float(forage.nectar[d]), swarms)
-        foragers = state.bees * (0.30 if state.bees > 12000 else 0.22)
-        life.bees[d], life.foragers[d], life.brood[d] = state.bees, foragers, state.brood
-        life.sealed[d], life.laying[d] = state.cells[SEALED_FROM:].sum(), laid
-        life.gross[d] = forage.nectar[d] * foragers / REFERENCE_FORAGERS * plan.vigour * luck[d]
-        life.sugar[d] = forage.sugar[d]
-        honey = life.gross[d] * forage.sugar[d] / RIPE
-        need = 3.8e-6 * state.bees + 3.0e-6 * state.brood + 0.7e-6 * foragers * forage.hours[d]
-        life.eaten[d] = min(need, state.stores + honey + 0.8 * loot[d])
-        life.pollen[d] = 0.13e-3 * laid * forage.pollen[d]
-        life.deaths[d] = _age(state, laid, float(survival[d]), 1.0 - min(1.0, float(season[d]) * 3))
+        today = Today(d, float(season[d]), float(setting.forage.nectar[d]), float(luck[d]))
+        life.laying[d] = _laid(rng, plan, state, today, fate.swarms)
+        _take_in(setting.forage, plan, state, life, today)
+        life.deaths[d] = _age(state, float(life.laying[d]), float(fate.survival[d]), 1.0 - min(1.0, today.season * 3))
         rate = sum(r.kg for r in plan.robbed if r.day <= d < r.day + r.days)
-        life.robbed[d] = min(rate * forage.hours[d], 0.85 * state.stores)
-        gain = honey + loot[d] - life.eaten[d] - life.robbed[d]
+        life.robbed[d] = min(rate * setting.raid_hours[d], 0.85 * state.stores)
+        honey = life.gross[d] * life.sugar[d] / RIPE
+        gain = honey + fate.loot[d] - life.eaten[d] - life.robbed[d]
         state.stores = max(state.stores + gain, 0.0)
         state.super_honey = min(max(state.super_honey + (0.85 * gain if state.supers else 0.0), 0.0), state.stores)
-        _swarms_today(rng, state, life, d, swarms)
-        for act in visitor.visit(d, state, float(forage.nectar[d])):
-            life.acts.append(act)
-            weight, nest, humidity = act.effects(rng)
-            life.weight += weight
-            life.nest += nest
-            life.humidity += humidity
+        _swarms_today(rng, state, life, d, fate.swarms)
+        _handle(rng, life, visitor.visit(d, state, today.nectar))
         life.stores[d] = state.stores
     return life
+
+
+def _take_in(forage: Forage, plan: HivePlan, state: State, life: Life, today: Today) -> None:
+    """Fill in today's counts, nectar, pollen and food eaten."""
+    d = today.day
+    foragers = state.bees * (0.30 if state.bees > 12000 else 0.22)
+    life.bees[d], life.foragers[d], life.brood[d] = state.bees, foragers, state.brood
+    life.sealed[d] = state.cells[SEALED_FROM:].sum()
+    life.gross[d] = today.nectar * foragers / REFERENCE_FORAGERS * plan.vigour * today.luck
+    life.sugar[d] = forage.sugar[d]
+    honey = life.gross[d] * life.sugar[d] / RIPE
+    need = 3.8e-6 * state.bees + 3.0e-6 * state.brood + 0.7e-6 * foragers * forage.hours[d]
+    life.eaten[d] = min(need, state.stores + honey + 0.8 * life.loot[d])
+    life.pollen[d] = 0.13e-3 * life.laying[d] * forage.pollen[d]
+
+
+def _handle(rng: Rng, life: Life, acts: list[Act]) -> None:
+    """Keep today's handling and what the sensors will see of it."""
+    for act in acts:
+        life.acts.append(act)
+        weight, nest, humidity = act.effects(rng)
+        life.weight += weight
+        life.nest += nest
+        life.humidity += humidity
 
 
 def robbers_loot(grid: Grid, lives: dict[str, Life], plans: tuple[HivePlan, ...]) -> dict[str, Floats]:
@@ -171,8 +214,3 @@ def robbers_loot(grid: Grid, lives: dict[str, Life], plans: tuple[HivePlan, ...]
         for thief, w in zip(thieves, weights / weights.sum(), strict=True):
             loot[thief.hive] += taken * w
     return loot
-
-
-def day_at(grid: Grid, t: float) -> int:
-    """Scenario day of a time in seconds UTC."""
-    return int((t - grid.start) // DAY)

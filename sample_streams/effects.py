@@ -6,11 +6,12 @@ All take `t`, sorted seconds UTC (shape (n,)), and add to `out` (same shape, kg 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 
-from .grid import Floats, Ints
+if TYPE_CHECKING:
+    from .grid import Floats, Ints
 
 
 class Effect(Protocol):
@@ -29,7 +30,7 @@ class Step:
 
     def add(self, t: Ints, out: Floats) -> None:
         """Add `size` from `at` on."""
-        out[np.searchsorted(t, self.at):] += self.size
+        out[np.searchsorted(t, self.at) :] += self.size
 
 
 @dataclass(frozen=True)
@@ -90,7 +91,8 @@ class Bump:
         last = int(np.searchsorted(t, self.at + self.rise + 12 * self.fall))
         age = t[first:last] - self.at
         out[first:last] += self.size * np.where(
-            age < self.rise, age / self.rise, np.exp(-np.maximum(age - self.rise, 0) / self.fall))
+            age < self.rise, age / self.rise, np.exp(-np.maximum(age - self.rise, 0) / self.fall)
+        )
 
 
 def total(effects: list[Effect], t: Ints) -> Floats:

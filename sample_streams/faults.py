@@ -1,19 +1,23 @@
 """Named sensor faults, applied to the readings of one hive, each leaving its line in the truth.
 
-`stuck` repeats one value; `gap` silence; `spikes` single wild values (size = share of rows); `power-on` 85.0 and -127 in
-bursts; `drift` size g a day; `jump` a lasting shift of size kg by itself; `noisy` size g rms; `clock` the node's clock is off
-by size hours; `off-scale` the hive is not on its scale (size = kg still read); `low-battery` the voltage falls, then silence.
+`stuck` repeats one value; `gap` silence; `spikes` single wild values (size = share of rows); `power-on`
+85.0 and -127 in bursts; `drift` size g a day; `jump` a lasting shift of size kg by itself; `noisy` size g
+rms; `clock` the node's clock is off by size hours; `off-scale` the hive is not on its scale (size = kg
+still read); `low-battery` the voltage falls, then silence.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from .grid import DAY, HOUR, Floats, Ints, Rng
-from .plan import FaultPlan
 from .sensor import NOT_FOUND, POWER_ON
+
+if TYPE_CHECKING:
+    from .plan import FaultPlan
 
 NAMES = ("stuck", "gap", "spikes", "power-on", "drift", "jump", "noisy", "clock", "off-scale", "low-battery")
 
@@ -71,8 +75,8 @@ def _whole_node(rng: Rng, plan: FaultPlan, signals: Signals, where: np.ndarray) 
             signals.values["battery"][where] -= np.linspace(0.2, 0.9, int(where.sum()))
         late = where & (signals.t > signals.t[where][0] + 0.7 * (signals.t[where][-1] - signals.t[where][0]))
         for sent in signals.sent.values():
-            sent &= ~late
+            sent[late] = False
     else:
         for name, sent in signals.sent.items():
             if plan.quantity in ("all", "weight") or plan.quantity == name:
-                sent &= ~where
+                sent[where] = False

@@ -7,14 +7,17 @@ functions of time (``effects``) and are evaluated at the sampling times themselv
 from __future__ import annotations
 
 import zlib
-from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import date, datetime, timezone
+from datetime import UTC, date, datetime
 from functools import cached_property
 from itertools import accumulate
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -40,7 +43,7 @@ class Grid:
     @classmethod
     def at(cls, first: date, longitude: float, days: int) -> Grid:
         """The grid whose days begin at mean solar midnight (4 minutes of time per degree of longitude)."""
-        midnight = datetime(first.year, first.month, first.day, tzinfo=timezone.utc).timestamp()
+        midnight = datetime(first.year, first.month, first.day, tzinfo=UTC).timestamp()
         return cls(int(midnight) - round(longitude * 240 / 300) * 300, days)
 
     @property
@@ -70,7 +73,8 @@ class Grid:
 
     def day_sums(self, values: Floats) -> Floats:
         """Sums over each solar day, shape (days,)."""
-        return np.bincount(self.day[:-1], weights=values[:-1], minlength=self.days)
+        sums: Floats = np.bincount(self.day[:-1], weights=values[:-1], minlength=self.days).astype(np.float64)
+        return sums
 
     def day_means(self, values: Floats) -> Floats:
         """Means over each solar day, shape (days,)."""

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from datetime import date
+from typing import TYPE_CHECKING
 
-from .forage import Land
-from .weather import Climate
+if TYPE_CHECKING:
+    from datetime import date
+
+    from .forage import Land
+    from .weather import Climate
 
 
 @dataclass(frozen=True)
@@ -39,12 +42,17 @@ class SwarmPlan:
 
 @dataclass(frozen=True)
 class RobPlan:
-    """Robbing of a hive from `day` for `days`: `kg` an hour of full flight; `inside` share of it goes to the yard."""
+    """Robbing of a hive from `day` for `days`.
+
+    `kg` is lost in an hour of full flight; `inside` share of it goes to the yard's other hives; it begins at solar
+    `hour` of each day.
+    """
 
     day: float
     days: float
     kg: float = 0.12
     inside: float = 0.6
+    hour: float = 9.0
 
 
 @dataclass(frozen=True)
@@ -117,7 +125,10 @@ class Probe:
 
 @dataclass(frozen=True)
 class HivePlan:
-    """A hive at the start: adult `bees`, `stores` kg, `laying` eggs a day at the season's best, and its story."""
+    """A hive at the start: adult `bees`, `stores` kg, `laying` eggs a day at the season's best, and its story.
+
+    `vigour` multiplies what it brings in, `busy` the share of foragers out at once; `set_point` °C of its brood nest.
+    """
 
     hive: str
     bees: float = 25000.0
@@ -128,6 +139,7 @@ class HivePlan:
     supers: int = 0
     vigour: float = 1.0
     set_point: float = 34.6
+    busy: float = 1.0
     swarms: tuple[SwarmPlan, ...] = ()
     robbed: tuple[RobPlan, ...] = ()
     nest: tuple[NestPlan, ...] = ()
@@ -167,6 +179,7 @@ class Sampling:
 
     `duplicates`: share of rows sent twice. `late`: share of rows delivered up to `late_hours` late.
     `gaps`: dropouts a day and hive; `gap_hours` their mean length. `battery`: whether battery voltage is sent.
+    `offset_hours`: times are written with this offset from UTC (0: with Z).
     """
 
     minutes: float = 5.0
@@ -178,6 +191,7 @@ class Sampling:
     gap_hours: float = 1.0
     jitter: float = 0.0
     battery: bool = False
+    offset_hours: int = 0
 
 
 @dataclass(frozen=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -10,11 +11,20 @@ from .effects import Effect, Step
 from .faults import Signals, apply
 from .grid import DAY, HOUR, Floats, Ints, lag, rng_for
 from .sampling import arrivals, dropouts, sample_times
-from .sensor import hygrometer_says, probe_says, scale_says, settled
-from .yard import Yard
+from .sensor import Conditions, hygrometer_says, probe_says, scale_says, settled
 
-DECIMALS = {"weight": 3, "temperature": 2, "humidity": 1, "battery": 2, "outside-temperature": 1, "outside-humidity": 0,
-            "rain": 1}
+if TYPE_CHECKING:
+    from .yard import Yard
+
+DECIMALS = {
+    "weight": 3,
+    "temperature": 2,
+    "humidity": 1,
+    "battery": 2,
+    "outside-temperature": 1,
+    "outside-humidity": 0,
+    "rain": 1,
+}
 Gap = tuple[float, float]
 
 
@@ -52,6 +62,7 @@ def holders(yard: Yard, hive: str) -> list[tuple[int, int, str]]:
 
 def scale_of(yard: Yard, colony: str, t: float) -> str:
     """The hive id under whose name a colony's readings come at time `t` (it differs only after a swap)."""
+    t = min(max(t, yard.grid.start), yard.grid.end)
     return next(h for h in yard.colonies for a, b, c in holders(yard, h) if c == colony and a <= t < b)
 
 
@@ -70,6 +81,12 @@ def _true(yard: Yard, hive: str, t: Ints) -> tuple[Floats, Floats, Floats]:
     return weight, warm, damp
 
 
+def swap_step(yard: Yard, hive: str, at: float) -> float:
+    """Kg by which the scale of `hive` jumps when the colonies change places at `at` (seconds UTC)."""
+    weight, _, _ = _true(yard, hive, np.array([round(at) - 1, round(at) + 1], dtype=np.int64))
+    return float(weight[1] - weight[0])
+
+
 def _zeroing(effect: Effect, acts: list) -> bool:  # type: ignore[type-arg]
     """Whether a step belongs to the scale (re-zeroed) and not to the hive on it."""
     return isinstance(effect, Step) and any(a.action == "scale-reset" and a.end == effect.at for a in acts)
@@ -84,9 +101,12 @@ def _hive_signals(yard: Yard, seed: int, hive: str) -> tuple[Signals, list[Gap]]
     t = sample_times(rng, grid, scenario.sampling)
     weight, warm, damp = _true(yard, hive, t)
     felt = lag(yard.weather.temperature + plan.scale.sun_on_cell * yard.weather.sun, 1.2 * HOUR / grid.step)
-    cell, wind = np.interp(t, grid.t, felt), np.interp(t, grid.t, yard.weather.wind)
-    values = {"weight": scale_says(rng, t, weight, cell, wind, plan.scale, grid.start),
-              "temperature": probe_says(rng, warm, plan.probe), "humidity": hygrometer_says(rng, damp, plan.probe)}
+    now = Conditions((t - grid.start) / DAY, np.interp(t, grid.t, felt), np.interp(t, grid.t, yard.weather.wind))
+    values = {
+        "weight": scale_says(rng, plan.scale, weight, now),
+        "temperature": probe_says(rng, warm, plan.probe),
+        "humidity": hygrometer_says(rng, damp, plan.probe),
+    }
     if scenario.sampling.battery:
         values["battery"] = 4.05 - 0.25 * (t - grid.start) / (180 * DAY) + rng.normal(0, 0.01, len(t))
     keep, gaps = dropouts(rng, grid, scenario.sampling, t)
@@ -116,9 +136,11 @@ def _outside(yard: Yard, seed: int) -> list[Series]:
     screen = np.interp(t, grid.t, weather.temperature + 0.0012 * weather.sun)
     fallen = np.interp(t, grid.t, np.concatenate([[0.0], np.cumsum(weather.rain)[:-1]]))
     tips = np.floor(fallen / 0.2) * 0.2
-    values = {"outside-temperature": screen + rng.normal(0, 0.08, len(t)),
-              "outside-humidity": np.clip(np.interp(t, grid.t, weather.humidity) + rng.normal(0, 0.7, len(t)), 0, 100),
-              "rain": np.diff(tips, prepend=tips[0])}
+    values = {
+        "outside-temperature": screen + rng.normal(0, 0.08, len(t)),
+        "outside-humidity": np.clip(np.interp(t, grid.t, weather.humidity) + rng.normal(0, 0.7, len(t)), 0, 100),
+        "rain": np.diff(tips, prepend=tips[0]),
+    }
     every = {q: np.ones(len(t), dtype=bool) for q in values}
     return _send(yard, seed, "", Signals(t, t.copy(), values, every))
 

@@ -1,15 +1,19 @@
 """When readings are taken and in which order they arrive.
 
-Rows arrive in order of arrival, not of time: a row delivered late stands up to 23 hours further down (the readings file
-allows a day). Duplicates are exact copies that arrive later.
+Rows arrive in order of arrival, not of time: a row delivered late stands up to 23 hours further down (the
+readings file allows a day). Duplicates are exact copies that arrive later.
 """
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from .grid import DAY, HOUR, Grid, Ints, Rng
-from .plan import Sampling
+
+if TYPE_CHECKING:
+    from .plan import Sampling
 
 MOST_LATE_HOURS = 22.0
 

@@ -1,17 +1,23 @@
 """From what is true to what a cheap sensor says: scale, nest probe, outside sensor.
 
-Load cells: a 200 kg class C3 cell may drift 14 g per 5 °C and creep 49 g in 30 minutes (OIML R 60-1, derived for this size);
-uncertified cells drift by tens of g/°C (no published figure: the range -30 to 30 g/°C is this project's). Common digital
-temperature probes answer 85.0 after power-on and -127 when not found.
+Load cells: a 200 kg class C3 cell may drift 14 g per 5 °C and creep 49 g in 30 minutes (OIML R 60-1,
+derived for this size); uncertified cells drift by tens of g/°C (no published figure: the range -30 to 30
+g/°C is this project's). Common digital temperature probes answer 85.0 after power-on and -127 when not
+found.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from .effects import Effect, Settle, Step, total
-from .grid import DAY, Floats, Ints, Rng
-from .plan import Probe, Scale
+
+if TYPE_CHECKING:
+    from .grid import Floats, Ints, Rng
+    from .plan import Probe, Scale
 
 POWER_ON, NOT_FOUND = 85.0, -127.0
 CELL_REFERENCE = 20.0  # °C at which a cell is taken to read right
@@ -23,16 +29,23 @@ def creep(weight: list[Effect], scale: Scale) -> list[Effect]:
     return [Settle(e.at, scale.creep * e.size, 900.0) for e in steps]
 
 
-def scale_says(rng: Rng, t: Ints, true_kg: Floats, cell: Floats, wind: Floats, scale: Scale, origin: int) -> Floats:
-    """Scale readings in kg at times `t`: temperature effect by `cell` °C, drift, wind, noise and resolution.
+@dataclass(frozen=True)
+class Conditions:
+    """At each sampling time: `days` since the start, `cell` temperature °C, `wind` m/s."""
+
+    days: Floats
+    cell: Floats
+    wind: Floats
+
+
+def scale_says(rng: Rng, scale: Scale, true_kg: Floats, conditions: Conditions) -> Floats:
+    """Scale readings in kg: temperature effect of the cell, drift, wind, noise and resolution.
 
     Reading bursts are averaged by the node, so wind leaves noise growing with the square of its speed.
     """
-    n = len(t)
-    result = true_kg + scale.thermal * 1e-3 * (cell - CELL_REFERENCE)
-    result = result + scale.drift * 1e-3 * (t - origin) / DAY
-    gust = scale.wind * (wind / 5.0) ** 2
-    result = result + rng.normal(0.0, 1.0, n) * np.hypot(scale.noise, gust) * 1e-3
+    result = true_kg + scale.thermal * 1e-3 * (conditions.cell - CELL_REFERENCE) + scale.drift * 1e-3 * conditions.days
+    gust = scale.wind * (conditions.wind / 5.0) ** 2
+    result = result + rng.normal(0.0, 1.0, len(true_kg)) * np.hypot(scale.noise, gust) * 1e-3
     step = scale.resolution * 1e-3
     rounded: Floats = np.round(result / step) * step
     return rounded

@@ -10,14 +10,17 @@ rise of 1.5 to 3.4 °C over 10-20 min (Zacepins et al. 2016, from memory), fall 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from .effects import Bump, Effect, Ramp
 from .forage import fine_hours
 from .grid import DAY, Grid, Rng
-from .plan import SwarmPlan
-from .weather import Weather
+
+if TYPE_CHECKING:
+    from .plan import SwarmPlan
+    from .weather import Weather
 
 EMPTY_BEE = 0.115e-3  # kg; published 100-115 mg (Winston 1987; Otis 1982, from memory)
 
@@ -70,14 +73,22 @@ def _moment(rng: Rng, grid: Grid, weather: Weather, first: float, last: float) -
     return float(grid.t[rng.choice(len(odds), p=odds / odds.sum())] + rng.uniform(0, 300))
 
 
-def _one(rng: Rng, grid: Grid, plan: SwarmPlan, at: float, prime: bool, requeens: bool) -> Swarm:
+def _one(rng: Rng, grid: Grid, plan: SwarmPlan, at: float, *, prime: bool) -> Swarm:
     end = at + rng.uniform(300, 1200)
     returned = plan.returned and prime
     share = plan.share if plan.share is not None else _share(rng)
     nest = plan.nest or str(rng.choice(["rise", "fall", "none"], p=[0.5, 0.25, 0.25]))
-    return Swarm(int((at - grid.start) // DAY), at, end, share if prime else float(rng.uniform(0.2, 0.45)),
-                 float(rng.uniform(0.130e-3, 0.160e-3)), nest, prime,
-                 end + rng.uniform(15 * 60, 70 * 60) if returned else None, requeens)
+    return Swarm(
+        int((at - grid.start) // DAY),
+        at,
+        end,
+        share if prime else float(rng.uniform(0.2, 0.45)),
+        float(rng.uniform(0.130e-3, 0.160e-3)),
+        nest,
+        prime,
+        end + rng.uniform(15 * 60, 70 * 60) if returned else None,
+        plan.requeens and not plan.after,
+    )
 
 
 def schedule(rng: Rng, grid: Grid, weather: Weather, plans: tuple[SwarmPlan, ...]) -> list[Swarm]:
@@ -89,12 +100,13 @@ def schedule(rng: Rng, grid: Grid, weather: Weather, plans: tuple[SwarmPlan, ...
             at = _moment(rng, grid, weather, plan.day, plan.day + max(plan.window, 1.0))
         if at is None:
             continue
-        swarms.append(_one(rng, grid, plan, at, True, plan.requeens and not plan.after))
+        swarms.append(_one(rng, grid, plan, at, prime=True))
         day = (at - grid.start) // DAY + rng.integers(7, 11)
         for i in range(plan.after):
             again = _moment(rng, grid, weather, float(day), float(day + 4))
             if again is None:
                 break
-            swarms.append(_one(rng, grid, plan, again, False, plan.requeens and i == plan.after - 1))
+            last = plan.requeens and i == plan.after - 1
+            swarms.append(replace(_one(rng, grid, plan, again, prime=False), requeens=last))
             day = (again - grid.start) // DAY + rng.integers(1, 5)
     return sorted(swarms, key=lambda s: s.onset)

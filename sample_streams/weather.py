@@ -28,10 +28,10 @@ class HeatWave:
 class Climate:
     """What the weather of a place is like.
 
-    `mean` and `season`: yearly mean and half the yearly swing of daily mean temperature (°C). `swing`: day-night
-    range on clear summer days (°C). `cloud`: usual cloud cover 0..1. `fronts`: standard deviation of the passing
-    anomalies (°C). `showers`: a third of the showers a day under full cloud. `shower_mm`: mean rain of one. `dryness`: dew point
-    below the daily mean temperature (°C). `wind`: usual wind (m/s).
+    `mean` and `season`: yearly mean and half the yearly swing of daily mean temperature (°C). `swing`: day-
+    night range on clear summer days (°C). `cloud`: usual cloud cover 0..1. `fronts`: standard deviation of the
+    passing anomalies (°C). `showers`: a third of the showers a day under full cloud. `shower_mm`: mean rain of
+    one. `dryness`: dew point below the daily mean temperature (°C). `wind`: usual wind (m/s).
     """
 
     mean: float = 10.5
@@ -82,7 +82,9 @@ def _cloud(rng: Rng, grid: Grid, climate: Climate) -> Floats:
     latent = odds + wander(rng, n, 30 * hour, 1.9) + wander(rng, n, 1.5 * hour, 0.7)
     day = (grid.t - grid.start) / DAY
     for wave in climate.heat:
-        latent -= 3.5 * ramp(day, wave.day - 1, wave.day) * (1 - ramp(day, wave.day + wave.days - 1, wave.day + wave.days))
+        latent -= (
+            3.5 * ramp(day, wave.day - 1, wave.day) * (1 - ramp(day, wave.day + wave.days - 1, wave.day + wave.days))
+        )
     for first, last in climate.clear_days:
         latent -= 5.0 * ramp(day, first - 0.4, first) * (1 - ramp(day, last, last + 0.4))
     result: Floats = 1 / (1 + np.exp(-latent))
@@ -92,26 +94,29 @@ def _cloud(rng: Rng, grid: Grid, climate: Climate) -> Floats:
 def _rain(rng: Rng, grid: Grid, climate: Climate, cloud: Floats) -> Floats:
     """Rain in mm per step: showers begin under thick cloud, last minutes to hours."""
     rain = np.zeros(len(grid.t))
-    chance = climate.showers * 3.0 * cloud ** 4 * grid.step / DAY
+    chance = climate.showers * 3.0 * cloud**4 * grid.step / DAY
     for begin in np.flatnonzero(rng.random(len(rain)) < chance):
-        steps = max(1, int(rng.exponential(45 * 60) / grid.step))
+        steps = 2 + int(rng.exponential(45 * 60) / grid.step)
         shape = rng.gamma(1.5, 1.0, steps)
-        rain[begin:begin + steps] += (rng.exponential(climate.shower_mm) * shape / shape.sum())[: len(rain) - begin]
+        rain[begin : begin + steps] += (rng.exponential(climate.shower_mm) * shape / shape.sum())[: len(rain) - begin]
     return np.where(rain < 0.02, 0.0, rain)
 
 
-def _temperature(rng: Rng, grid: Grid, latitude: float, climate: Climate, sun: Floats, rain: Floats) -> Floats:
-    """Outside temperature: season, fronts, heat waves, the sun's lagged warmth, and cooling by rain."""
+def _temperature(rng: Rng, grid: Grid, climate: Climate, season: Floats, sun: Floats) -> Floats:
+    """Outside temperature in dry weather: season (its angle), fronts, heat waves, and the sun's lagged warmth."""
     hour = HOUR / grid.step
     day = (grid.t - grid.start) / DAY
-    result = climate.mean - climate.season * np.cos(season_angle(grid, latitude))
+    result = climate.mean - climate.season * np.cos(season)
     result = result + wander(rng, len(grid.t), 45 * hour, climate.fronts) + wander(rng, len(grid.t), 1.5 * hour, 0.25)
     for wave in climate.heat:
-        result += wave.excess * ramp(day, wave.day - 1.5, wave.day) * (
-            1 - ramp(day, wave.day + wave.days, wave.day + wave.days + 1.5))
+        result += (
+            wave.excess
+            * ramp(day, wave.day - 1.5, wave.day)
+            * (1 - ramp(day, wave.day + wave.days, wave.day + wave.days + 1.5))
+        )
     warmth = lag(sun, 2.2 * hour, start=0.0)
     result += climate.swing * (warmth - 0.85 * lag(sun, 36 * hour, start=float(sun[: grid.per_day].mean()))) / 620.0
-    return result - 2.5 * lag(np.minimum(rain * hour, 2.0) / 2.0, 1.0 * hour)
+    return result
 
 
 def make_weather(rng: Rng, grid: Grid, latitude: float, longitude: float, climate: Climate) -> Weather:
@@ -122,8 +127,9 @@ def make_weather(rng: Rng, grid: Grid, latitude: float, longitude: float, climat
     rain = _rain(rng, grid, climate, cloud)
     cloud = np.maximum(cloud, np.minimum(1.0, lag(np.minimum(rain * 8, 1.0), 0.5 * hour)))
     clear = np.maximum(910.0 * np.sin(np.radians(height)) - 30.0, 0.0)
-    sun = clear * (1 - 0.75 * cloud ** 3.4)
-    temperature = _temperature(rng, grid, latitude, climate, sun, rain)
+    sun = clear * (1 - 0.75 * cloud**3.4)
+    temperature = _temperature(rng, grid, climate, season_angle(grid, latitude), sun)
+    temperature = temperature - 2.5 * lag(np.minimum(rain * hour, 2.0) / 2.0, 1.0 * hour)
     dew_point = lag(temperature, 30 * hour, start=float(temperature[: grid.per_day].mean())) - climate.dryness
     dew_point = dew_point + wander(rng, len(grid.t), 18 * hour, 1.3) + 2.0 * lag(np.minimum(rain * hour, 1.0), 3 * hour)
     humidity = np.clip(100 * vapour_pressure(dew_point) / vapour_pressure(temperature), 6.0, 99.5)

@@ -8,17 +8,22 @@ from __future__ import annotations
 import gzip
 import io
 import json
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from .grid import DAY, HOUR, rng_for
 from .judge import daily_gain, document, stamp
-from .plan import Scenario
 from .record import DECIMALS, Readings, Series, record, scale_of
 from .sun import crossings
 from .yard import Yard, simulate
 
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from .plan import Scenario
+
+AMOUNTS = ("super-on", "super-off", "harvest", "feed", "split")  # logbook entries whose amount is kg
 HEADER = "time,yard,hive,quantity,value\n"
 
 
@@ -30,19 +35,20 @@ def packed(data: bytes, level: int) -> bytes:
     return buffer.getvalue()
 
 
-def _lines(series: Series, yard: str) -> list[str]:
+def _lines(series: Series, yard: str, offset_hours: int) -> list[str]:
     """Rows of one series as text."""
-    times = np.datetime_as_string(series.said.astype("datetime64[s]")).tolist()
-    middle = f"Z,{yard},{series.hive},{series.quantity},"
+    times = np.datetime_as_string((series.said + offset_hours * HOUR).astype("datetime64[s]")).tolist()
+    zone = f"{offset_hours:+03d}:00" if offset_hours else "Z"
+    middle = f"{zone},{yard},{series.hive},{series.quantity},"
     form = f"%.{DECIMALS[series.quantity]}f\n"
     return [time + middle + form % value for time, value in zip(times, series.values.tolist(), strict=True)]
 
 
-def readings_text(readings: Readings, yard: str) -> str:
+def readings_text(readings: Readings, yard: str, offset_hours: int = 0) -> str:
     """The readings file in order of arrival."""
     lines: list[str] = []
     for series in readings.series:
-        lines += _lines(series, yard)
+        lines += _lines(series, yard, offset_hours)
     order = np.argsort(np.concatenate([s.arrival for s in readings.series]), kind="stable")
     return HEADER + "".join([lines[i] for i in order.tolist()])
 
@@ -60,7 +66,7 @@ def logbook_text(yard: Yard, seed: int) -> str:
             if not act.logged:
                 continue
             written = round((act.start + off) / 900) * 900
-            if act.action in ("super-on", "super-off", "harvest", "feed", "split") and not blank:
+            if act.action in AMOUNTS and not blank:
                 amount = f"{round(abs(act.kg) * rough * 2) / 2:g}"
             if act.action == "mite-wash":
                 amount, note = str(act.mites), "bees=300"
@@ -72,15 +78,17 @@ def logbook_text(yard: Yard, seed: int) -> str:
 def config_text(scenario: Scenario) -> str:
     """The smallest useful hivemon.toml."""
     place = scenario.place
-    text = (f'[[yard]]\nid = "{place.yard}"\nname = "{place.name}"\nlatitude = {place.latitude}\n'
-            f'longitude = {place.longitude}\ntimezone = "{place.timezone}"\n')
+    text = (
+        f'[[yard]]\nid = "{place.yard}"\nname = "{place.name}"\nlatitude = {place.latitude}\n'
+        f'longitude = {place.longitude}\ntimezone = "{place.timezone}"\n'
+    )
     for hive in scenario.hives:
         text += f'\n[[hive]]\nid = "{hive.hive}"\nyard = "{place.yard}"\nbrood_boxes = {hive.brood_boxes}\n'
     return text
 
 
 def daily_text(yard: Yard) -> str:
-    """True parts of each hive day by colony: dawn, net gain with and without robbing, night, stores, bees, brood, flight.
+    """True parts of each hive day by colony: gains, night, stores, bees, brood, flight, rain.
 
     A colony that was moved to another scale keeps its first name here.
     """
@@ -92,9 +100,11 @@ def daily_text(yard: Yard) -> str:
         own, life = colony.natural.own, colony.life
         net, forage = daily_gain(yard, colony.natural.total), daily_gain(yard, own)
         day = np.interp(dusks, yard.grid.t, own) - np.interp(yard.dawns, yard.grid.t, own)
-        for d in range(yard.grid.days - 1):
-            out.append(f"{stamp(yard.dawns[d])},{hive},{net[d]:.3f},{forage[d]:.3f},{day[d]:.3f},{forage[d] - day[d]:.3f},"
-                       f"{life.stores[d]:.2f},{life.bees[d]:.0f},{life.brood[d]:.0f},{yard.forage.hours[d]:.1f},{rain[d]:.1f}\n")
+        out += [
+            f"{stamp(yard.dawns[d])},{hive},{net[d]:.3f},{forage[d]:.3f},{day[d]:.3f},{forage[d] - day[d]:.3f},"
+            f"{life.stores[d]:.2f},{life.bees[d]:.0f},{life.brood[d]:.0f},{yard.forage.hours[d]:.1f},{rain[d]:.1f}\n"
+            for d in range(yard.grid.days - 1)
+        ]
     return "".join(out)
 
 
@@ -104,10 +114,14 @@ def write(scenario: Scenario, seed: int, folder: Path, level: int = 4) -> dict[s
     readings = record(yard, seed)
     folder.mkdir(parents=True, exist_ok=True)
     truth = document(yard, readings, seed)
-    (folder / "readings.csv.gz").write_bytes(packed(readings_text(readings, scenario.place.yard).encode(), level))
+    text = readings_text(readings, scenario.place.yard, scenario.sampling.offset_hours)
+    (folder / "readings.csv.gz").write_bytes(packed(text.encode(), level))
     (folder / "daily.csv.gz").write_bytes(packed(daily_text(yard).encode(), 9))
     (folder / "logbook.csv").write_text(logbook_text(yard, seed), encoding="utf-8")
     (folder / "hivemon.toml").write_text(config_text(scenario), encoding="utf-8")
     (folder / "truth.json").write_text(json.dumps(truth, indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
-    return {"rows": sum(len(s.said) for s in readings.series), "events": len(truth["events"]),
-            "days": int((yard.grid.end - yard.grid.start) // DAY)}
+    return {
+        "rows": sum(len(s.said) for s in readings.series),
+        "events": len(truth["events"]),
+        "days": int((yard.grid.end - yard.grid.start) // DAY),
+    }

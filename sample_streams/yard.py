@@ -3,21 +3,24 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from .colony import Life, live, robbers_loot
+from .colony import Fate, Life, live, robbers_loot
 from .effects import Effect, total
-from .forage import Forage, make_forage
+from .forage import Forage, Setting, make_forage, setting_of
 from .grid import Floats, Grid, Ints, rng_for
 from .handling import Visitor, visit_days
 from .intraday import Habit, Natural, natural_weight
 from .lid import film, snow, wood
 from .nest import brood_survival, control, heat_excess, nest_humidity, nest_temperature
-from .plan import HivePlan, Scenario
 from .sun import crossings
 from .swarm import schedule
 from .weather import Weather, make_weather
+
+if TYPE_CHECKING:
+    from .plan import HivePlan, Scenario
 
 
 @dataclass(frozen=True)
@@ -62,47 +65,54 @@ class Yard:
 
 def start_weight(plan: HivePlan) -> float:
     """Kg at the start: floor and lids 6.5, a box with drawn frames 10, a super 7.2, stores, bees and brood."""
-    return 6.5 + 10.0 * plan.brood_boxes + 7.2 * plan.supers + plan.stores + plan.bees * 1.15e-4 + 0.12e-3 * 12 * plan.laying
+    wood = 6.5 + 10.0 * plan.brood_boxes + 7.2 * plan.supers
+    return wood + plan.stores + plan.bees * 1.15e-4 + 0.12e-3 * 12 * plan.laying
 
 
 def simulate(scenario: Scenario, seed: int) -> Yard:
     """Simulate a yard. The same scenario and seed give the same yard."""
     place = scenario.place
     grid = Grid.at(scenario.first, place.longitude, scenario.days)
-    weather = make_weather(rng_for(seed, scenario.name, "weather"), grid, place.latitude, place.longitude, scenario.climate)
+    rng = rng_for(seed, scenario.name, "weather")
+    weather = make_weather(rng, grid, place.latitude, place.longitude, scenario.climate)
     forage = make_forage(rng_for(seed, scenario.name, "forage"), grid, weather, scenario.land)
-    lives = _lives(scenario, seed, grid, weather, forage)
-    colonies = {p.hive: _colony(scenario, seed, grid, weather, forage, p, lives[p.hive]) for p in scenario.hives}
+    raid_hour = next((r.hour for p in scenario.hives for r in p.robbed), None)
+    setting = setting_of(grid, weather, forage, place.latitude, raid_hour)
+    lives = _lives(scenario, seed, setting)
+    colonies = {p.hive: _colony(scenario, seed, setting, p, lives[p.hive]) for p in scenario.hives}
     return Yard(scenario, grid, weather, forage, colonies, crossings(grid, weather.height, rising=True))
 
 
-def _lives(scenario: Scenario, seed: int, grid: Grid, weather: Weather, forage: Forage) -> dict[str, Life]:
+def _lives(scenario: Scenario, seed: int, setting: Setting) -> dict[str, Life]:
     """All colonies day by day; the robbed first, then the others with what they took."""
-    visits = visit_days(rng_for(seed, scenario.name, "visits"), scenario.keeper, grid.days, forage.hours)
-    warmth = np.array([weather.temperature[grid.day == d].max() - 2 for d in range(grid.days)])
-    lives: dict[str, Life] = {}
-    loot = {p.hive: np.zeros(grid.days) for p in scenario.hives}
+    grid, weather = setting.grid, setting.weather
+    visits = visit_days(rng_for(seed, scenario.name, "visits"), scenario.keeper, grid.days, setting.forage.hours)
     turn = {p.hive: 9.8 + 6.0 * i / max(len(scenario.hives), 6) for i, p in enumerate(scenario.hives)}
-    for plan in sorted(scenario.hives, key=lambda p: not p.robbed):
-        if not plan.robbed and any(p.robbed for p in scenario.hives) and not any(v.any() for v in loot.values()):
-            loot = robbers_loot(grid, lives, scenario.hives)
+    lives: dict[str, Life] = {}
+
+    def run(plan: HivePlan, loot: Floats) -> None:
         name = (scenario.name, plan.hive)
         swarms = schedule(rng_for(seed, *name, "swarm"), grid, weather, plan.swarms)
-        visitor = Visitor(rng_for(seed, *name, "keeper"), grid, plan, scenario.keeper, forage.hours, warmth, visits,
-                          turn[plan.hive])
-        lives[plan.hive] = live(rng_for(seed, *name, "life"), grid, scenario.place.latitude, plan, forage, swarms, visitor,
-                                brood_survival(grid, weather, plan), loot[plan.hive])
+        visitor = Visitor(rng_for(seed, *name, "keeper"), setting, plan, scenario.keeper, (visits, turn[plan.hive]))
+        fate = Fate(swarms, brood_survival(grid, weather, plan), loot)
+        lives[plan.hive] = live(rng_for(seed, *name, "life"), setting, plan, fate, visitor)
+
+    for plan in (p for p in scenario.hives if p.robbed):
+        run(plan, np.zeros(grid.days))
+    loot = robbers_loot(grid, lives, scenario.hives)
+    for plan in (p for p in scenario.hives if not p.robbed):
+        run(plan, loot[plan.hive])
     return lives
 
 
-def _colony(scenario: Scenario, seed: int, grid: Grid, weather: Weather, forage: Forage, plan: HivePlan, life: Life) -> Colony:
+def _colony(scenario: Scenario, seed: int, setting: Setting, plan: HivePlan, life: Life) -> Colony:
     """A colony's series on the grid."""
-    name = (scenario.name, plan.hive)
-    habit = Habit.drawn(rng_for(seed, *name, "habit"))
-    natural = natural_weight(rng_for(seed, *name, "weight"), grid, weather, forage, life, habit)
+    name, grid, weather = (scenario.name, plan.hive), setting.grid, setting.weather
+    habit = Habit.drawn(rng_for(seed, *name, "habit"), plan.busy)
+    natural = natural_weight(rng_for(seed, *name, "weight"), setting, life, habit)
     rng = rng_for(seed, *name, "nest")
     nest = nest_temperature(rng, grid, weather, plan, life)
-    humidity = nest_humidity(rng, grid, weather, plan, life, natural.water)
+    humidity = nest_humidity(rng, setting, plan, life, natural.water)
     lid = film(grid, weather, plan.scale) + snow(grid, weather, plan.scale) + wood(grid, weather, plan.scale)
-    return Colony(plan, life, natural, nest, humidity, lid, control(grid, plan, life), heat_excess(grid, weather, plan),
-                  start_weight(plan))
+    hold, heat = control(grid, life), heat_excess(grid, weather, plan)
+    return Colony(plan, life, natural, nest, humidity, lid, hold, heat, start_weight(plan))
