@@ -6,7 +6,7 @@ from enum import StrEnum
 from typing import TYPE_CHECKING, NamedTuple
 
 from hivemon.advice import draft
-from hivemon.advice.decision import Decision
+from hivemon.advice.decision import Decision, first_that_holds
 from hivemon.advice.faults import scale_ok
 from hivemon.advice.heat import Entrance, entrance_of
 from hivemon.advice.larder import Larder, larder
@@ -48,6 +48,7 @@ class FeedReason(StrEnum):
     SUPERS_ON = "supers-on"
     ROBBED = "robbed"
     LOOKED_LATELY = "looked-lately"
+    SUPERS_UNSURE = "supers-unsure"
     UNSURE = "unsure"
     LOW = "low"
     STARVING = "starving"
@@ -94,17 +95,30 @@ def _judge_hunger(
     limits: FoodLimits,
 ) -> Decision[FeedVerdict, FeedReason]:
     """Decide for a hive whose stores look low."""
-    if evidence.supers:
-        return Decision(FeedVerdict.KEEP_HONEY, FeedReason.SUPERS_ON, 0.8)
-    if evidence.robbed:
-        return Decision(FeedVerdict.LEAVE, FeedReason.ROBBED, 0.8)
-    if not larder_now.tare_known and larder_now.food.high > limits.emergency_kg:
-        if evidence.looked_lately:
-            return Decision(FeedVerdict.LEAVE, FeedReason.LOOKED_LATELY, 0.6)
-        return Decision(FeedVerdict.LOOK, FeedReason.UNSURE, 0.5)
-    if larder_now.lasts.expected < limits.starving_days:
-        return Decision(FeedVerdict.FEED, FeedReason.STARVING, 0.8)
-    return Decision(FeedVerdict.FEED, FeedReason.LOW, 0.7)
+    guessed = not larder_now.tare_known and larder_now.food.high > limits.emergency_kg
+    reason, confidence = first_that_holds(
+        (
+            (evidence.supers > 0, FeedReason.SUPERS_ON, 0.8),
+            (evidence.robbed, FeedReason.ROBBED, 0.8),
+            (guessed and evidence.looked_lately, FeedReason.LOOKED_LATELY, 0.6),
+            (larder_now.unsure > 0, FeedReason.SUPERS_UNSURE, 0.5),
+            (guessed, FeedReason.UNSURE, 0.5),
+            (larder_now.lasts.expected < limits.starving_days, FeedReason.STARVING, 0.8),
+            (True, FeedReason.LOW, 0.7),
+        ),
+    )
+    return Decision(_FOR_HUNGER[reason], reason, confidence)
+
+
+_FOR_HUNGER = {
+    FeedReason.SUPERS_ON: FeedVerdict.KEEP_HONEY,
+    FeedReason.ROBBED: FeedVerdict.LEAVE,
+    FeedReason.LOOKED_LATELY: FeedVerdict.LEAVE,
+    FeedReason.SUPERS_UNSURE: FeedVerdict.LOOK,
+    FeedReason.UNSURE: FeedVerdict.LOOK,
+    FeedReason.STARVING: FeedVerdict.FEED,
+    FeedReason.LOW: FeedVerdict.FEED,
+}
 
 
 def is_low(found: Larder, limits: FoodLimits, *, asked: bool) -> bool:

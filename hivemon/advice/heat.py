@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from hivemon.advice import draft
 from hivemon.advice.decision import Decision
 from hivemon.advice.faults import is_faulty
+from hivemon.advice.texts import brood as brood_texts
 from hivemon.advice.texts import heat as texts
 from hivemon.model import DAY, HOUR, Event, Kind, Quantity
 
@@ -115,8 +116,17 @@ def judge_heat(evidence: HeatEvidence, limits: HeatLimits) -> Decision[bool, Hea
     return Decision(True, HeatReason.HIVE_ALONE, 0.6)
 
 
+def _cooled(scene: Scene) -> Iterator[Advisory]:
+    """Give the good news to close with for hives whose nest recovered."""
+    for hive in scene.hives:
+        last = scene.last(*_BROOD, hive=hive.id)
+        if last is not None and last.kind is Kind.BROOD_RECOVERED:
+            yield brood_texts.recovered(scene, draft.condition("heat", scene.yard.id, hive.id), hive, last)
+
+
 def hot_nests(scene: Scene) -> Iterator[Advisory]:
     """Say what to do about heat: one note for the yard when several hives suffer, else one for the hive."""
+    yield from _cooled(scene)
     hot = {hive.id: overheating(scene, hive.id) for hive in scene.hives}
     told = []
     for hive in scene.hives:

@@ -32,6 +32,8 @@ class Larder(NamedTuple):
     lasts: food.Lasts
     tare_known: bool
     supers: int
+    unsure: int
+    """Supers that may have stayed on at a harvest."""
     gain: float | None
 
 
@@ -44,7 +46,7 @@ def larder(scene: Scene, hive: HiveSettings) -> Larder | None:
     inside = food.stores(weight, _woodware(scene, hive, stack.supers, stack.wood_kg), _colony(scene))
     gain = _gain(scene, hive.id)
     eaten = _use(scene, hive.id)
-    return Larder(inside, eaten, food.lasts(inside, eaten), hive.tare_kg is not None, stack.supers, gain)
+    return Larder(inside, eaten, food.lasts(inside, eaten), hive.tare_kg is not None, stack.supers, stack.unsure, gain)
 
 
 def _woodware(scene: Scene, hive: HiveSettings, supers: int, wood_kg: float) -> food.Estimate:

@@ -25,6 +25,8 @@ DATE_CHANGE = 2
 """A date in the text must move by more than this many days. Our rule."""
 CLOCK_CHANGE = 30
 """A time of day in the text must move by more than this many minutes. Our rule."""
+REFRESH = 3 * DAY
+"""What was seen and what it means is brought up to date no more often than this. Our rule."""
 _LATER = 2 * DAY
 """A do-by that moves later by less than this is left alone. Our rule; any earlier day counts."""
 
@@ -86,15 +88,33 @@ def _first_id(name: str, now: Millis) -> str:
 
 
 def really_differs(old: Advisory, new: Advisory, now: Millis) -> bool:
-    """Whether a reader would have to know: another urgency, other words, or numbers and dates that moved far enough."""
+    """Whether a reader would have to know.
+
+    News is another urgency, another thing to do, or a date or number in it that moved far enough: out at once.
+    Changes only in what was seen and what it means refresh the text at most every `REFRESH`.
+    """
     if old.urgency is not new.urgency or old.hive != new.hive:
         return True
     if _do_by_moved(old.do_by, new.do_by, now):
         return True
-    if _shape(old) != _shape(new):
-        return True
     dates_count = not _put_off(old.do_by, new.do_by, now)
-    return any(_text_differs(a, b, dates_count=dates_count) for a, b in zip(_texts(old), _texts(new), strict=True))
+    if _differ(_asked(old), _asked(new), dates_count=dates_count):
+        return True
+    return now - old.updated >= REFRESH and _differ(_told(old), _told(new), dates_count=dates_count)
+
+
+def _asked(advisory: Advisory) -> list[str]:
+    return [advisory.title, *advisory.do, *advisory.cautions]
+
+
+def _told(advisory: Advisory) -> list[str]:
+    return [advisory.saw, advisory.means, *advisory.could_also_be]
+
+
+def _differ(old: Sequence[str], new: Sequence[str], *, dates_count: bool) -> bool:
+    if len(old) != len(new):
+        return True
+    return any(_text_differs(a, b, dates_count=dates_count) for a, b in zip(old, new, strict=True))
 
 
 def _put_off(old: Millis | None, new: Millis | None, now: Millis) -> bool:
@@ -109,21 +129,6 @@ def _do_by_moved(old: Millis | None, new: Millis | None, now: Millis) -> bool:
     if new <= old - DAY:
         return True
     return new >= old + _LATER and not _put_off(old, new, now)
-
-
-def _texts(advisory: Advisory) -> list[str]:
-    return [
-        advisory.title,
-        advisory.saw,
-        advisory.means,
-        *advisory.could_also_be,
-        *advisory.do,
-        *advisory.cautions,
-    ]
-
-
-def _shape(advisory: Advisory) -> tuple[int, int, int]:
-    return len(advisory.could_also_be), len(advisory.do), len(advisory.cautions)
 
 
 class _Token(NamedTuple):

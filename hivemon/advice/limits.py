@@ -16,8 +16,8 @@ class SuperLimits(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_on
     """Room of fresh nectar against the ripe honey it becomes, nectar of 40 % sugar (derived in `room.py`)."""
     fresh_room_high: float = 3.4
     """The same for nectar of 30 % sugar."""
-    fresh_days: float = 2.0
-    """Days of income that still stand as fresh nectar. Our rule; ripening takes one to several days."""
+    fresh_days: float = 1.0
+    """Days of income that take the room of fresh nectar. Our rule: it is halfway ripe after a day or two."""
     share_low: float = 0.7
     """Least share of the gain that goes into the supers, the rest into the brood boxes. Our rule."""
     spare_low_kg: float = 4.0
@@ -32,6 +32,10 @@ class SuperLimits(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_on
     """Once asked, take it back only when the need is farther off than this. Our rule, against flapping."""
     today_days: float = 1.0
     """Nearer than this and it is for today. Our rule."""
+    first_days: float = 2.0
+    """A first super is asked for at least this far ahead: the brood boxes give way a little. Our rule."""
+    weak_share: float = 0.4
+    """A hive that gains less than this share of the yard's typical hive fills no super. Our rule."""
     rate_days: int = 5
     """Hive days from which a hive's own rate is taken. Our rule."""
     look_after_days: int = 10

@@ -43,6 +43,7 @@ class SuperReason(StrEnum):
     SCALE_FAULTY = "scale-faulty"
     RATE_UNKNOWN = "rate-unknown"
     NOT_GAINING = "not-gaining"
+    WEAK = "weak"
     ROOM_ENOUGH = "room-enough"
     FIRST_SUPER = "first-super"
     ROOM_RUNS_OUT = "room-runs-out"
@@ -60,6 +61,8 @@ class SuperEvidence(NamedTuple):
     capacity: float
     gained: float
     rate: float | None
+    typical: float | None
+    """What a typical hive of the yard gains in this flow."""
     left: DaysLeft
     asked: bool
     """Whether this is being asked already."""
@@ -81,6 +84,7 @@ def _super_reason(evidence: SuperEvidence, limits: SuperLimits) -> tuple[SuperRe
             (not evidence.scale_ok, SuperReason.SCALE_FAULTY, 0.5),
             (evidence.rate is None, SuperReason.RATE_UNKNOWN, 0.5),
             ((evidence.rate or 0.0) < limits.least_gain, SuperReason.NOT_GAINING, 0.8),
+            ((evidence.rate or 0.0) < limits.weak_share * (evidence.typical or 0.0), SuperReason.WEAK, 0.7),
             (evidence.left.earliest > far, SuperReason.ROOM_ENOUGH, 0.8),
             (evidence.supers == 0, SuperReason.FIRST_SUPER, known),
             (evidence.left.latest <= limits.today_days, SuperReason.FULL_NOW, known),
@@ -129,15 +133,16 @@ def super_evidence(
     waited = (scene.now - days[-1].end) / DAY if days else 0.0
     left = DaysLeft(*(max(d - waited, 0.0) if math.isfinite(d) else d for d in left))
     return SuperEvidence(
-        flow is not None,
-        scale_ok(scene, hive.id),
-        stack.supers,
-        since,
-        capacity,
-        gained,
-        rate,
-        left,
-        asked,
+        in_flow=flow is not None,
+        scale_ok=scale_ok(scene, hive.id),
+        supers=stack.supers,
+        since=since,
+        capacity=capacity,
+        gained=gained,
+        rate=rate,
+        typical=flow.evidence.get("rate", flow.size) if flow else None,
+        left=left,
+        asked=asked,
     )
 
 

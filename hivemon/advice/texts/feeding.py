@@ -37,7 +37,7 @@ def food(
     if decision.verdict.value == "keep-honey":
         return _keep_honey(scene, name, hive, larder)
     if decision.verdict.value == "look":
-        return _look(scene, name, hive, larder)
+        return _look(scene, name, hive, larder, supers=decision.reason.value == "supers-unsure")
     return _feed(scene, name, hive, larder, starving=decision.reason.value == "starving")
 
 
@@ -128,7 +128,7 @@ def _portion(scene: Scene, voice: Voice, hive: HiveSettings, larder: Larder) -> 
     ]
 
 
-def _look(scene: Scene, name: str, hive: HiveSettings, larder: Larder) -> Advisory:
+def _look(scene: Scene, name: str, hive: HiveSettings, larder: Larder, *, supers: bool) -> Advisory:
     voice = Voice(scene)
     soon = larder.lasts.expected < scene.limits.food.starving_days
     by = held(scene, name, voice.evening(scene.now, plus=1 if soon else 3))
@@ -144,15 +144,27 @@ def _look(scene: Scene, name: str, hive: HiveSettings, larder: Larder) -> Adviso
         could_also_be=_doubt(larder),
         do=[
             say(
-                "By {by}, lift the back of {hive} a finger's width. Light as an empty box means "
-                "hunger; heavy means all is well.",
+                "By {by}, lift the back of {hive} a finger's width. "
+                "Light as an empty box means hunger; heavy means all is well.",
                 **values,
             ),
-            say("If it is light, lift the lid at the edge: with less than two combs of honey they need food."),
-            say("Write inspect in the logbook; I then stop asking."),
+            *([_still_on(hive)] if supers else [_thin_look()]),
+            say("Write inspect in the logbook; I then stop asking.")
+            if not supers
+            else say("Write super-off in the logbook if none is on; I then say how much to feed."),
         ],
         do_by=by,
         cautions=[cautions.stings()],
+    )
+
+
+def _thin_look() -> str:
+    return say("If it is light, lift the lid at the edge: with less than two combs of honey they need food.")
+
+
+def _still_on(hive: HiveSettings) -> str:
+    return say(
+        "See whether a honey super stayed on {hive} at the harvest. Never feed with one on.", hive=hive_name(hive)
     )
 
 

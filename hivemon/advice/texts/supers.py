@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from hivemon.advice.draft import draft
+from hivemon.advice.draft import draft, held
 from hivemon.advice.texts import cautions
 from hivemon.advice.voice import Voice
 from hivemon.advice.words import after, counted, hive_name, likely, listed, say, start
@@ -18,10 +18,12 @@ if TYPE_CHECKING:
     from hivemon.advice.scene import Scene
     from hivemon.advice.supers import FlowReason, SuperEvidence, SuperReason, SuperVerdict
     from hivemon.config import HiveSettings
-    from hivemon.model import Advisory, Event
+    from hivemon.model import Advisory, Event, Millis
 
 _FAR = 60.0
 """Days: a date farther off than this is no date. Our rule."""
+_LATER = 3 * DAY
+"""A date that was given is put off only by this much or more. Our rule."""
 _SOON = 3.0
 """Days: a last date nearer than this makes a near first date urgent. Our rule."""
 
@@ -36,16 +38,14 @@ def add_super(
 ) -> Advisory:
     """Ask for a super, by the earliest date at which the room may be used up."""
     voice = Voice(scene)
-    do_by = voice.evening(after(scene.now, evidence.left.earliest))
-    full = decision.reason.value == "full-now"
-    urgent = full or evidence.left.earliest <= scene.limits.supers.today_days < evidence.left.latest <= _SOON
+    do_by = _do_by(scene, voice, name, evidence, decision)
     values = {"hive": hive_name(hive), "by": voice.day(do_by)}
     which = say("first") if evidence.supers == 0 else say("next")
     return draft(
         scene,
         name,
         hive.id,
-        urgency=Urgency.TODAY if urgent else Urgency.THIS_WEEK,
+        urgency=_urgency(scene, name, evidence, decision),
         title=start(say("{hive} needs its {which} super by {by}", which=which, **values)),
         saw=_saw(voice, hive, evidence),
         means=_means(scene, voice, evidence, decision),
@@ -59,6 +59,33 @@ def add_super(
         cautions=[*_after_swarm(scene, hive), cautions.lifting(), cautions.stings()],
         events=[flow],
     )
+
+
+def _do_by(
+    scene: Scene,
+    voice: Voice,
+    name: str,
+    evidence: SuperEvidence,
+    decision: Decision[SuperVerdict, SuperReason],
+) -> Millis:
+    """Return the evening of the earliest need, not before tomorrow unless it is full; a date given does not slide."""
+    limits = scene.limits.supers
+    least = {"full-now": 0.0, "first-super": limits.first_days}.get(decision.reason.value, limits.today_days)
+    wanted = voice.evening(after(scene.now, max(evidence.left.earliest, least)))
+    standing = scene.standing(name)
+    if standing is not None and standing.do_by is not None and scene.now < standing.do_by <= wanted - _LATER:
+        return wanted
+    return held(scene, name, wanted)
+
+
+def _urgency(
+    scene: Scene, name: str, evidence: SuperEvidence, decision: Decision[SuperVerdict, SuperReason]
+) -> Urgency:
+    """Return today when it is full or nearly so; it stays today once said."""
+    standing = scene.standing(name)
+    near = evidence.left.earliest <= scene.limits.supers.today_days and evidence.left.latest <= _SOON
+    said = standing is not None and standing.urgency is Urgency.TODAY
+    return Urgency.TODAY if near or said or decision.reason.value == "full-now" else Urgency.THIS_WEEK
 
 
 def _saw(voice: Voice, hive: HiveSettings, evidence: SuperEvidence) -> str:
