@@ -1,0 +1,123 @@
+"""What the MQTT link says about itself: messages, states, waiting times, and failures in plain words."""
+
+from __future__ import annotations
+
+import random
+import socket
+import ssl
+from enum import StrEnum
+from typing import TYPE_CHECKING, NamedTuple
+
+from hivemon.errors import ConfigError
+
+if TYPE_CHECKING:
+    from hivemon.config import BrokerSettings
+    from hivemon.model import Millis
+
+FIRST_WAIT = 1.0
+LONGEST_WAIT = 60.0
+STEADY_SECONDS = 30.0
+"""A connection that held this long was a good one: the next failure starts with the first wait again."""
+
+
+class Message(NamedTuple):
+    """One MQTT message. `token` is (connection, packet id) for the acknowledgement; packet id 0: QoS 0, none wanted."""
+
+    topic: str
+    payload: bytes
+    received: Millis
+    retained: bool
+    token: tuple[int, int]
+
+
+class LinkState(StrEnum):
+    """What a link is doing."""
+
+    STARTING = "starting"
+    UP = "up"
+    DOWN = "down"
+    STOPPED = "stopped"
+
+
+class LinkStatus(NamedTuple):
+    """A link at one moment: `reason` says why it is down or how the session stands, `version` the MQTT version."""
+
+    state: LinkState
+    reason: str
+    version: str
+    last_message: Millis | None
+    since: Millis
+
+
+class Backoff:
+    """Waits of 1 s doubling to 60 s, each a quarter up or down so that many clients do not come at once."""
+
+    def __init__(self) -> None:
+        self._wait = FIRST_WAIT
+
+    def next(self, held: float) -> float:
+        """Return the seconds to wait after a connection or attempt that held `held` seconds."""
+        if held >= STEADY_SECONDS:
+            self._wait = FIRST_WAIT
+        wait = self._wait * random.uniform(0.75, 1.25)  # noqa: S311 - spreads load, keeps no secret
+        self._wait = min(self._wait * 2, LONGEST_WAIT)
+        return min(wait, LONGEST_WAIT)
+
+
+def tls_context(broker: BrokerSettings) -> ssl.SSLContext:
+    """Make a context that checks certificate and host name, with the system's authorities or `ca_file`'s."""
+    try:
+        return ssl.create_default_context(cafile=broker.ca_file)
+    except ssl.SSLError as error:
+        hint = "it must hold the authority's certificate in PEM form (-----BEGIN CERTIFICATE-----)"
+        raise ConfigError(f"broker.ca_file = {broker.ca_file!r} holds no certificate", hint=hint) from error
+    except OSError as error:
+        raise ConfigError(f"cannot read broker.ca_file = {broker.ca_file!r}: {error.strerror}") from error
+
+
+_CERTIFICATE = {
+    # OpenSSL's verification codes (x509_vfy.h)
+    9: "its certificate is not valid yet: look at the clocks",
+    10: "its certificate has expired: renew it on the broker",
+    18: "its certificate is signed by itself: name it as broker.ca_file if it is yours",
+    19: "its certificate comes from an authority unknown here: name that authority's certificate as broker.ca_file",
+    20: "its certificate comes from an authority unknown here: name that authority's certificate as broker.ca_file",
+    21: "its certificate comes from an authority unknown here: name that authority's certificate as broker.ca_file",
+    62: "its certificate is for another host name: write the name the certificate has as broker.host",
+    64: "its certificate is for another address: write the name the certificate has as broker.host",
+}
+_REASONS = {
+    # MQTT 5.0 section 3.2.2.2 (CONNACK) and 3.14.2.1 (DISCONNECT)
+    132: "it speaks no MQTT version known here",
+    133: "it does not take the client id {broker.client_id!r}: choose another as broker.client_id",
+    134: "it does not accept the user and password: look at broker.user and its password",
+    135: "it does not let this user in: look at broker.user, its password and the broker's access rules",
+    136: "it is not available now",
+    137: "it is busy",
+    138: "it has banned this client",
+    139: "it is shutting down",
+    141: "it heard nothing for too long",
+    142: "another client came with the same id {broker.client_id!r}: give each its own broker.client_id",
+}
+
+
+def explain_reason(code: int, name: str, broker: BrokerSettings) -> str:
+    """Say in plain words why the broker refused or hung up; `name` is the standard's."""
+    text = _REASONS.get(code)
+    return text.format(broker=broker) if text else f"it says: {name}"
+
+
+def explain_error(error: OSError, broker: BrokerSettings) -> str:
+    """Say in plain words why no connection came about."""
+    if isinstance(error, ssl.SSLCertVerificationError):
+        return _CERTIFICATE.get(error.verify_code, f"its certificate cannot be trusted: {error.verify_message}")
+    if isinstance(error, ssl.SSLError):
+        return f"no TLS with it ({error.reason or error}): is port {broker.actual_port} its TLS port?"
+    words = {
+        socket.gaierror: f"the name {broker.host!r} is unknown: look at broker.host and the network",
+        ConnectionRefusedError: "nothing listens there: is the broker running, and broker.port right?",
+        TimeoutError: "it does not answer: look at the network and firewalls",
+    }
+    if broker.uses_tls:
+        words[ConnectionResetError] = f"it hung up on the TLS greeting: is port {broker.actual_port} its TLS port?"
+    return words.get(type(error)) or error.strerror or str(error)
