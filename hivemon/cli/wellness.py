@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from hivemon.cli.display import local, span
-from hivemon.model import DAY, HOUR, MINUTE, Millis
+from hivemon.model import DAY, HOUR, Millis
+from hivemon.store.influx import NOTE, describe
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -95,12 +96,13 @@ def _quarantine(facts: StoreFacts, quarantined: Sequence[Quarantined], now: Mill
 def _outbox(facts: StoreFacts, settings: Settings, now: Millis) -> Iterator[Finding]:
     if settings.influx is None:
         return
+    what = f"copy to InfluxDB: {describe(facts.notes.get(NOTE), now)}"
     if not facts.outbox_points or facts.outbox_oldest is None:
-        yield Finding(True, "copy to InfluxDB: up to date")
+        yield Finding(True, what)
         return
     age = now - facts.outbox_oldest
-    what = f"copy to InfluxDB: {facts.outbox_points:,} points wait, the oldest for {span(max(age, MINUTE))}"
-    yield Finding(age <= BACKLOG, what, f"is {settings.influx.url} up, and the token right? Nothing is lost meanwhile")
+    waits = f"{what}; {facts.outbox_points:,} points wait, the oldest for {span(max(age, 0))}"
+    yield Finding(age <= BACKLOG, waits, f"is {settings.influx.url} up, and the token right? Nothing is lost meanwhile")
 
 
 def megabytes(size: int) -> str:
