@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from hivemon.advice import draft
 from hivemon.advice.decision import Decision
 from hivemon.advice.faults import problem_of, quantity_of, standing_faults
+from hivemon.advice.texts import scale as scale_texts
 from hivemon.advice.texts import sensors as texts
 from hivemon.model import DAY, HOUR, Entry, Event, Kind, Quantity, Urgency
 
@@ -96,9 +97,9 @@ def off_scale(scene: Scene) -> Iterator[Advisory]:
             limits=limits,
         )
         if decision.verdict:
-            yield texts.gone(scene, name, hive, event)
+            yield scale_texts.gone(scene, name, hive, event)
         elif decision.reason is OffScaleReason.BACK:
-            yield texts.back(scene, name, hive, event)
+            yield scale_texts.back(scene, name, hive, event)
 
 
 class StepReason(StrEnum):
@@ -163,4 +164,4 @@ def unlogged_steps(scene: Scene) -> Iterator[Advisory]:
             )
             if decision.verdict:
                 name = draft.condition("step", scene.yard.id, hive.id, event.id)
-                yield texts.step(scene, name, hive, event, decision)
+                yield scale_texts.step(scene, name, hive, event, decision)

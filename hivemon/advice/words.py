@@ -40,6 +40,8 @@ EVENING = time(20, 0)
 """The hour meant by "by Saturday": the bees are home, it is still light in the season."""
 _SMALL = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 _ROUND_UP_TO = 10.0
+_SMALL_UNIT = 0.95
+_COARSE_GRAMS = 200.0
 
 
 def say(template: str, /, **values: str) -> str:
@@ -75,9 +77,12 @@ def counted(value: int, one: str, many: str) -> str:
 
 
 def weight(kg: float, units: UnitSettings) -> str:
-    """Return a mass: to half a unit from 10 on, to a tenth below, never "-0.0"."""
-    value, unit = (kg / POUND_KG, "lb") if units.weight == "lb" else (kg, "kg")
-    return f"{_person(value)} {unit}"
+    """Return a mass: whole units from 10 on, tenths below, grams or ounces below one unit."""
+    pounds = units.weight == "lb"
+    value = kg / POUND_KG if pounds else kg
+    if abs(value) < _SMALL_UNIT:
+        return _small(value, pounds=pounds)
+    return f"{_person(value)} {'lb' if pounds else 'kg'}"
 
 
 def weights(low_kg: float, high_kg: float, units: UnitSettings) -> str:
@@ -152,6 +157,15 @@ def _person(value: float) -> str:
     if abs(value) < _ROUND_UP_TO:
         return f"{round(value, 1) + 0.0:g}"
     return f"{round(value)}"
+
+
+def _small(value: float, *, pounds: bool) -> str:
+    """Return a mass below one unit: ounces, or grams to 50 from 200 on and to 10 below."""
+    if pounds:
+        return f"{round(value * 16)} oz"
+    grams = value * 1000
+    step = 50 if abs(grams) >= _COARSE_GRAMS else 10
+    return f"{round(grams / step) * step} g"
 
 
 def _two_digits(value: float) -> int:

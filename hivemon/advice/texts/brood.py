@@ -94,7 +94,7 @@ def _cold(scene: Scene, name: str, hive: HiveSettings, event: Event, *, for_all:
             say("Write inspect in the logbook."),
         ],
         do_by=by,
-        cautions=[cautions.disease(), cautions.stings()],
+        cautions=[cautions.stings()],
         events=[event],
     )
 
@@ -153,9 +153,7 @@ def _explained(
         means=say("You split it on {since}. Until a young queen lays, there is no brood to keep warm.", **values)
         if split
         else say("It got a new queen or was united on {since}. A gap in the brood follows.", **values),
-        could_also_be=[
-            say("The new queen was not accepted or was lost; it would show as no warmth by {by}.", **values)
-        ],
+        could_also_be=[say("The queen was not accepted or was lost; then there would be no warmth by {by}.", **values)],
         do=[say("Leave {hive} closed. If the nest is not warm and steady by {by}, look for eggs.", **values)],
         do_by=by,
         events=[event],

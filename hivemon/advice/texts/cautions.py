@@ -13,8 +13,8 @@ def lifting() -> str:
 def stings() -> str:
     """Allergy (CDC/NIOSH pages on stinging insects, from memory)."""
     return say(
-        "Wear your veil. Trouble breathing, a swollen throat or faintness after a sting is an emergency: "
-        "adrenaline and the emergency number at once.",
+        "Wear a veil. Trouble breathing, a swollen throat or faintness after a sting: adrenaline if you have it, "
+        "and the emergency number at once.",
     )
 
 

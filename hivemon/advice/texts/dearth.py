@@ -80,11 +80,11 @@ def dearth(
 def _food(food: FoodSummary) -> str:
     if food.short:
         return say(
-            "Food is short or in doubt in {hives}; see the note for each.",
+            "Food is short or in doubt in {hives}: see the separate note.",
             hives=listed([hive_name(h) for h in food.short]),
         )
     if food.fine:
-        return say("The hives I can judge have food for two weeks or more, so do not feed.")
+        return say("The hives I can judge have food for about two weeks or more. Do not feed them.")
     return ""
 
 
@@ -95,12 +95,12 @@ def _entrances(scene: Scene, airy: Sequence[HiveSettings], values: dict[str, str
     if airy:
         steps += [
             say("It is hot: air comes before a small entrance. Do not shrink the entrance over a closed floor."),
-            ventilation(airy),
+            ventilation(airy, robbers=True),
         ]
     if rest and airy:
         steps.append(
             say(
-                "By {by}, make the entrances of {hives} small: they have screened floors or are not hot.",
+                "By {by}, make the entrances of {hives} small: there the floor is screened, or it is not hot.",
                 hives=listed([hive_name(h) for h in rest]),
                 **values,
             ),

@@ -23,7 +23,9 @@ if TYPE_CHECKING:
 _DAYS_OF_FOOD = 14.0
 """An emergency feed should carry them this long: a dearth often lasts one or two weeks (common practice)."""
 _MOST_SUGAR_KG = 5.0
-"""Sugar in one feed; more is given in turns. Our rule: about what an inside feeder holds as syrup."""
+"""Sugar in one feed; more is given in turns. Our rule: given as syrup in two or three fillings of an inside feeder."""
+_MOST_FONDANT_KG = 2.5
+"""Fondant in one block; the next when it is nearly eaten. Our rule: the usual pack."""
 
 
 def food(
@@ -78,21 +80,27 @@ def _feed(scene: Scene, name: str, hive: HiveSettings, larder: Larder, *, starvi
             else say("{hive} is short of food: feed it by {by}", **values)
         ),
         saw=_saw(voice, hive, larder),
-        means=say(
-            "That lasts {days}. No nectar comes in that would make up for it.",
-            days=days(larder.lasts.short, min(larder.lasts.long, 99.0)),
-        ),
+        means=_lasts(larder),
         could_also_be=_doubt(larder),
         do=[
             say("First be sure that no honey super is on. Never feed with one on."),
             *_portion(scene, voice, hive, larder),
-            say(
-                "Write it in the logbook as feed. The scale then shows the syrup and loses part of "
-                "it again as it dries."
-            ),
+            say("Write it in the logbook as feed, with the weight."),
         ],
         do_by=by,
         cautions=[cautions.stings()],
+    )
+
+
+def _lasts(larder: Larder) -> str:
+    expected = days(larder.lasts.expected, larder.lasts.expected)
+    worst = days(larder.lasts.short, larder.lasts.short)
+    if worst == expected:
+        return say("That lasts {expected}. No nectar comes in that would make up for it.", expected=expected)
+    return say(
+        "That lasts {expected}, at worst {worst}. No nectar comes in that would make up for it.",
+        expected=expected,
+        worst=worst,
     )
 
 
@@ -100,9 +108,10 @@ def _portion(scene: Scene, voice: Voice, hive: HiveSettings, larder: Larder) -> 
     """Say what to feed, how much and where."""
     limits = scene.limits.food
     need = max(limits.comfortable_kg - larder.food.mean, _DAYS_OF_FOOD * larder.use.mean)
-    sugar = min(max(sugar_for(need, limits.stores_per_sugar), 1.0), _MOST_SUGAR_KG)
-    values = {"hive": hive_name(hive), "sugar": voice.weight(sugar)}
     cold = broodless(scene) or (scene.outside_celsius is not None and scene.outside_celsius < limits.syrup_celsius)
+    most = _MOST_FONDANT_KG if cold else _MOST_SUGAR_KG
+    sugar = min(max(sugar_for(need, limits.stores_per_sugar), 1.0), most)
+    values = {"hive": hive_name(hive), "sugar": voice.weight(sugar)}
     if cold:
         return [
             say(
@@ -121,10 +130,10 @@ def _portion(scene: Scene, voice: Voice, hive: HiveSettings, larder: Larder) -> 
             **values,
         ),
         say(
-            "Use a feeder inside the hive, above the brood, and fill it at dusk. Spill nothing, and "
-            "keep the entrance small "
-            "unless it is hot."
+            "Use a feeder inside the hive, above the brood, and fill it at dusk. If it does not hold "
+            "all, give it in turns."
         ),
+        say("Spill nothing, and keep the entrance small unless it is hot."),
     ]
 
 

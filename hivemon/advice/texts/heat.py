@@ -20,19 +20,25 @@ if TYPE_CHECKING:
     from hivemon.model import Advisory, Event
 
 
-def ventilation(hives: Sequence[HiveSettings]) -> str:
-    """Say how to let air through."""
+def ventilation(hives: Sequence[HiveSettings], *, robbers: bool) -> str:
+    """Say how to let air through; with `robbers` about, no gap that a bee can pass."""
+    names = listed([hive_name(h) for h in hives])
+    if robbers:
+        return say(
+            "Give {hives} air: leave the entrance open, and open an upper vent under mesh that no bee can pass.",
+            hives=names,
+        )
     return say(
         "Give {hives} air: open the entrance fully, lift the lid by a finger's width, and open any upper vent.",
-        hives=listed([hive_name(h) for h in hives]),
+        hives=names,
     )
 
 
-def _help(hives: Sequence[HiveSettings]) -> list[str]:
+def _help(scene: Scene, hives: Sequence[HiveSettings]) -> list[str]:
     return [
         say("Check that there is water within 200 m and that it has not run dry. Without water they cannot cool."),
         say("Shade the hives in the afternoon: a board on the lid that stands out on the sunny side."),
-        ventilation(hives),
+        ventilation(hives, robbers=scene.dearth() is not None),
         say("Do not open, move or harvest them in this heat."),
         say("Plan shade and water for early next spring, before the first flights."),
     ]
@@ -62,9 +68,9 @@ def hive_hot(
         else say("The bees do not keep up with cooling, and no other hive here shows it; capped brood suffers."),
         could_also_be=others if not outside else others[:1],
         do=([] if outside else [say("First see that the entrance of {hive} is free and bees fly.", **values)])
-        + _help([hive]),
+        + _help(scene, [hive]),
         do_by=voice.evening(scene.now),
-        cautions=[cautions.heat_illness(), cautions.stings()],
+        cautions=[cautions.heat_illness()],
         events=[event],
     )
 
@@ -111,8 +117,8 @@ def yard_hot(scene: Scene, name: str, hives: Sequence[HiveSettings], events: Seq
             "brood nests this hot are not."
         ),
         could_also_be=[say("Sensors in the sun or wet from rain.")],
-        do=_help(hives),
+        do=_help(scene, hives),
         do_by=voice.evening(scene.now),
-        cautions=[cautions.heat_illness(), cautions.stings()],
+        cautions=[cautions.heat_illness()],
         events=events,
     )

@@ -49,9 +49,14 @@ def robbing(
         ],
         do=_act(hive, entrance) if act else _watch(hive),
         do_by=voice.evening(scene.now if act else event.raised, plus=0 if act else 3),
-        cautions=[*([cautions.heat_illness()] if "heat" in entrance.reason.value else []), cautions.stings()],
+        cautions=_dangers(entrance) if act else [],
         events=[event],
     )
+
+
+def _dangers(entrance: Decision[Entrance, EntranceReason]) -> list[str]:
+    hot = entrance.reason.value in ("heat-before-robbing", "floor-screened")
+    return [*([cautions.heat_illness()] if hot else []), cautions.stings()]
 
 
 def _saw(voice: Voice, hive: HiveSettings, event: Event) -> str:
@@ -73,7 +78,7 @@ def _act(hive: HiveSettings, entrance: Decision[Entrance, EntranceReason]) -> li
         first = [
             say(
                 "It is hot and the floor of {hive} is closed: do not shrink the entrance now, or "
-                "they suffocate. Give air "
+                "the bees overheat. Give air "
                 "first, with a mesh the bees cannot pass over an upper vent.",
                 **values,
             ),

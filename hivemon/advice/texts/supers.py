@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from typing import TYPE_CHECKING
 
 from hivemon.advice.draft import draft, held
@@ -48,7 +47,7 @@ def add_super(
         urgency=_urgency(scene, name, evidence, decision),
         title=start(say("{hive} needs its {which} super by {by}", which=which, **values)),
         saw=_saw(voice, hive, evidence),
-        means=_means(scene, voice, evidence, decision),
+        means=_means(scene, voice, evidence, decision, do_by),
         could_also_be=_doubts(evidence),
         do=[
             say("Put one empty super on {hive} by {by}.", **values),
@@ -84,6 +83,8 @@ def _urgency(
     """Return today when it is full or nearly so; it stays today once said."""
     standing = scene.standing(name)
     near = evidence.left.earliest <= scene.limits.supers.today_days and evidence.left.latest <= _SOON
+    if decision.reason.value == "first-super":
+        return Urgency.THIS_WEEK
     said = standing is not None and standing.urgency is Urgency.TODAY
     return Urgency.TODAY if near or said or decision.reason.value == "full-now" else Urgency.THIS_WEEK
 
@@ -115,24 +116,18 @@ def _means(
     voice: Voice,
     evidence: SuperEvidence,
     decision: Decision[SuperVerdict, SuperReason],
+    do_by: Millis,
 ) -> str:
     fresh = say("Fresh nectar takes about three times the room of the honey it becomes.")
-    sure = likely(decision.confidence)
-    first = voice.day(after(scene.now, evidence.left.earliest))
-    last = voice.day(after(scene.now, min(evidence.left.latest, _FAR)))
-    if decision.reason.value == "full-now" or (evidence.left.latest < 1):
-        return say("{fresh} The room is {sure} used up.", fresh=fresh, sure=sure)
-    if not math.isfinite(evidence.left.latest) or evidence.left.latest > _FAR:
-        return say("{fresh} The room may be used up from {first} on.", fresh=fresh, first=first)
-    if first == last:
-        return say("{fresh} The room is {sure} used up on {first}.", fresh=fresh, sure=sure, first=first)
-    return say(
-        "{fresh} The room is {sure} used up between {first} and {last}.",
-        fresh=fresh,
-        sure=sure,
-        first=first,
-        last=last,
-    )
+    values = {"fresh": fresh, "sure": likely(decision.confidence), "first": voice.day(do_by)}
+    if decision.reason.value == "first-super":
+        return say("{fresh} The first of it goes into the brood nest, where the queen needs the room.", **values)
+    if decision.reason.value == "full-now" or evidence.left.latest < 1:
+        return say("{fresh} The room is {sure} used up.", **values)
+    last = after(scene.now, min(evidence.left.latest, _FAR))
+    if last <= do_by or evidence.left.latest > _FAR:
+        return say("{fresh} The room may be used up from {first} on.", **values)
+    return say("{fresh} The room is {sure} used up between {first} and {last}.", last=voice.day(last), **values)
 
 
 def _doubts(evidence: SuperEvidence) -> list[str]:
@@ -220,6 +215,6 @@ def flow_over(
             ),
         ],
         do_by=None if dearth else do_by,
-        cautions=[cautions.lifting(), *([] if dearth else [cautions.infants()])],
+        cautions=[] if dearth else [cautions.lifting(), cautions.infants()],
         events=[end],
     )

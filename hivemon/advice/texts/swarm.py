@@ -126,7 +126,6 @@ def _wait(scene: Scene, name: str, hive: HiveSettings, event: Event) -> Advisory
             say("Eggs are due between {from} and {by}. Look once, on a warm day, by {by}.", **values),
         ],
         do_by=voice.evening(event.onset, plus=limits.eggs_last),
-        cautions=[cautions.stings()],
         events=[event],
     )
 

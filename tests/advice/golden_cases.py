@@ -1,0 +1,261 @@
+"""A scene for every text a beekeeper can get, and the golden files made from them.
+
+python tests/advice/golden_cases.py --write    writes golden/*.txt anew; read each aloud before committing it
+"""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from advice_scenes import ASH, LIME, NOW, PLAIN, ZONE, at, days, entry, event, scene
+
+from hivemon.advice import words
+from hivemon.advice.decide import advise
+from hivemon.config import HiveSettings, UnitSettings
+from hivemon.model import DAY, Advisory, Entry, Kind
+
+if TYPE_CHECKING:
+    from hivemon.advice.scene import Scene
+
+GOLDEN = Path(__file__).parent / "golden"
+POUNDS = UnitSettings(weight="lb", temperature="F")
+
+FLOW = event(Kind.FLOW_ONSET, at("2026-05-31 05:00"), size=1.1, evidence={"rate": 1.1, "rate_sd": 0.2, "hives": 3.0})
+FLOW_END = event(Kind.FLOW_END, at("2026-06-03 05:00"), size=0.05)
+DEARTH = event(Kind.DEARTH_ONSET, at("2026-06-01 05:00"), size=-0.24)
+SWARM = event(
+    Kind.SWARM,
+    at("2026-06-06 11:18"),
+    size=2.1,
+    confidence=0.85,
+    evidence={"bees_low": 13125.0, "bees_high": 16154.0, "minutes": 12.0},
+)
+SUPER_ON = entry(Entry.SUPER_ON, at("2026-05-31 11:00"))
+
+
+def swarm_ago(days_ago: float, **more):
+    return event(Kind.SWARM, NOW - round(days_ago * DAY), size=2.1, **more)
+
+
+def fault(reason: str, hive: str | None = "o1"):
+    return event(Kind.SENSOR_FAULT, at("2026-06-04 05:00"), hive=hive, reason=reason)
+
+
+def hungry(weight: float, hive=LIME, **more) -> Scene:
+    """A dearth in which one hive, that eats 0.2 kg a day, weighs so much."""
+    return scene(
+        **{
+            "hives": [hive],
+            "events": [DEARTH],
+            "weights": {hive.id: weight},
+            "days": {hive.id: days([-0.2] * 7, hive=hive.id)},
+            **more,
+        },
+    )
+
+
+WARM = days([0.1] * 20, temperature_mean=34.6, temperature_swing=0.8)
+LOOSE = days([0.1] * 20, temperature_mean=29.0, temperature_swing=6.0)
+
+CASES: dict[str, tuple[str, Scene]] = {
+    # supers and the flow
+    "first-super": ("super", scene(hives=[LIME], events=[FLOW], days={"o1": days([0.2, 0.9, 1.0, 1.1, 0.8, 1.2])})),
+    "next-super": (
+        "super",
+        scene(hives=[LIME], events=[FLOW], logbook=[SUPER_ON], days={"o1": days([0.9, 0.8, 0.9, 1.1, 0.8, 1.2])}),
+    ),
+    "next-super-after-swarm-pounds": (
+        "super",
+        scene(
+            hives=[PLAIN],
+            units=POUNDS,
+            events=[FLOW, event(Kind.SWARM, at("2026-05-28 12:00"), hive="o3", size=2.0)],
+            logbook=[entry(Entry.SUPER_ON, at("2026-05-31 11:00"), hive="o3")],
+            days={"o3": days([1.3] * 6, hive="o3")},
+        ),
+    ),
+    "supers-full": (
+        "super",
+        scene(hives=[LIME], events=[FLOW], logbook=[SUPER_ON], days={"o1": days([2.4, 2.6, 2.5, 2.4, 2.6, 2.5])}),
+    ),
+    "super-fill-unknown": (
+        "super",
+        scene(
+            hives=[HiveSettings(id="o1", yard="orchard", name="Lime", supers=1)],
+            events=[FLOW],
+            days={"o1": days([0.9, 0.8, 0.9, 1.1, 0.8, 1.2])},
+        ),
+    ),
+    "flow-on": ("flow", scene(events=[FLOW])),
+    "flow-over": ("flow-over", scene(events=[FLOW, FLOW_END], logbook=[SUPER_ON])),
+    "flow-over-then-dearth": (
+        "flow-over",
+        scene(events=[FLOW, FLOW_END, event(Kind.DEARTH_ONSET, at("2026-06-05 05:00"), size=-0.2)], logbook=[SUPER_ON]),
+    ),
+    # swarms
+    "swarm": ("swarm", scene(events=[SWARM])),
+    "swarm-no-numbers": (
+        "swarm",
+        scene(hives=[PLAIN], events=[event(Kind.SWARM, at("2026-06-06 11:18"), hive="o3", confidence=0.6)]),
+    ),
+    "after-swarm-wait": ("after-swarm", scene(events=[swarm_ago(2)])),
+    "after-swarm-eggs": ("after-swarm", scene(events=[swarm_ago(18)])),
+    "after-swarm-eggs-late": ("after-swarm", scene(events=[swarm_ago(27)])),
+    "after-swarm-queen-failed": ("after-swarm", scene(events=[swarm_ago(32)], days={"o1": LOOSE})),
+    "after-swarm-brood-back": ("after-swarm", scene(events=[swarm_ago(32)], days={"o1": WARM})),
+    "swarm-taken-back": (
+        "swarm",
+        scene(
+            events=[swarm_ago(0.05, withdrawn=NOW, withdrawn_because="the weight came back within the hour")],
+        ),
+    ),
+    # dearth and food
+    "dearth": (
+        "dearth",
+        scene(
+            hives=[LIME, ASH],
+            events=[DEARTH],
+            weights={"o1": 44.0, "o2": 48.0},
+            days={"o1": days([-0.2] * 7), "o2": days([-0.2] * 7, hive="o2")},
+        ),
+    ),
+    "dearth-food-short": ("dearth", hungry(35.0)),
+    "dearth-in-heat": ("dearth", scene(events=[DEARTH], outside_celsius=37.0)),
+    "feed-short": ("feed", hungry(35.0)),
+    "feed-starving": ("feed", hungry(32.2)),
+    "feed-starving-pounds": ("feed", hungry(32.2, units=POUNDS)),
+    "feed-fondant": ("feed", hungry(35.0, outside_celsius=8.0)),
+    "look-for-food": ("look-for-food", hungry(35.0, hive=ASH)),
+    "look-for-food-after-harvest": (
+        "look-for-food",
+        hungry(35.0, logbook=[SUPER_ON, entry(Entry.HARVEST, at("2026-06-02 10:00"))]),
+    ),
+    "keep-honey": ("keep-honey", hungry(43.0, logbook=[SUPER_ON])),
+    # heat and robbing
+    "heat-one-hive": ("heat", scene(events=[event(Kind.BROOD_HOT, at("2026-06-06 09:00"), size=38.6)])),
+    "heat-one-hive-hot-day": (
+        "heat",
+        scene(events=[event(Kind.BROOD_HOT, at("2026-06-06 09:00"), size=38.6)], outside_celsius=37.0, units=POUNDS),
+    ),
+    "heat-yard": (
+        "heat",
+        scene(
+            events=[
+                event(Kind.BROOD_HOT, at("2026-06-06 09:00"), size=38.6),
+                event(Kind.BROOD_HOT, at("2026-06-06 10:00"), hive="o3", size=39.1),
+            ],
+        ),
+    ),
+    "robbing": ("robbing", scene(events=[event(Kind.ROBBING, at("2026-06-06 10:00"), size=0.16)])),
+    "robbing-in-heat": (
+        "robbing",
+        scene(events=[event(Kind.ROBBING, at("2026-06-06 10:00"), size=0.16)], outside_celsius=37.0),
+    ),
+    "robbing-in-heat-screened": (
+        "robbing",
+        scene(events=[event(Kind.ROBBING, at("2026-06-06 10:00"), hive="o2", size=0.16)], outside_celsius=37.0),
+    ),
+    "robbed-yesterday": ("robbing", scene(events=[event(Kind.ROBBING, at("2026-06-05 14:00"), size=0.16)])),
+    # brood
+    "brood-cold": ("brood", scene(events=[event(Kind.BROOD_COLD, at("2026-06-05 02:00"), size=29.4)])),
+    "brood-cold-for-all": (
+        "brood",
+        scene(
+            hives=[LIME],
+            events=[
+                event(Kind.BROOD_COLD, at("2026-06-05 02:00"), size=29.4),
+                event(Kind.BROOD_COLD, at("2026-06-05 03:00"), hive="o2", size=30.0),
+            ],
+        ),
+    ),
+    "brood-unsteady": ("brood", scene(events=[event(Kind.BROOD_UNSTABLE, at("2026-06-03 05:00"), size=4.0)])),
+    "brood-gap-after-split": (
+        "brood",
+        scene(
+            events=[event(Kind.BROOD_UNSTABLE, at("2026-06-03 05:00"), size=4.0)],
+            logbook=[entry(Entry.SPLIT, at("2026-05-20 14:00"))],
+        ),
+    ),
+    "brood-gap-after-new-queen": (
+        "brood",
+        scene(
+            events=[event(Kind.BROOD_COLD, at("2026-06-03 05:00"), size=30.0)],
+            logbook=[entry(Entry.REQUEEN, at("2026-05-20 14:00"))],
+        ),
+    ),
+    "brood-recovered": (
+        "brood",
+        scene(
+            events=[
+                event(Kind.BROOD_COLD, at("2026-06-03 05:00"), size=30.0),
+                event(Kind.BROOD_RECOVERED, at("2026-06-05 05:00"), size=34.8),
+            ],
+        ),
+    ),
+    # sensors and the scale
+    "scale-stuck": ("sensor", scene(events=[fault("weight-stuck")])),
+    "brood-thermometer-power-on": ("sensor", scene(events=[fault("temperature-power-on-value")])),
+    "humidity-silent": ("sensor", scene(events=[fault("humidity-silent")])),
+    "battery-low": ("sensor", scene(events=[fault("battery-low", hive="o3")])),
+    "rain-gauge-silent": ("sensor", scene(events=[fault("rain-silent", hive=None)])),
+    "sensor-of-unknown-kind": ("sensor", scene(events=[fault("odd-thing")])),
+    "off-scale": ("off-scale", scene(events=[event(Kind.OFF_SCALE, at("2026-06-06 10:40"), size=0.4)])),
+    "back-on-scale": (
+        "off-scale",
+        scene(events=[event(Kind.OFF_SCALE, at("2026-06-06 10:40"), size=0.4)], weights={"o1": 41.0}),
+    ),
+    **{
+        f"step-{name}": ("step", scene(events=[event(Kind.UNLOGGED_STEP, at("2026-06-05 15:10"), size=size)]))
+        for name, size in {
+            "fed": 2.0,
+            "box-on": 6.8,
+            "big-on": 22.0,
+            "little-off": -3.1,
+            "box-off": -19.0,
+            "unknown": None,
+        }.items()
+    },
+}
+
+
+def wanted(name: str) -> Advisory:
+    """Return the one advisory of a case."""
+    topic, staged = CASES[name]
+    found = [a for a in advise(staged) if a.id.startswith(f"{topic}:")]
+    assert len(found) == 1, f"{name}: {[a.id for a in advise(staged)]}"
+    return found[0]
+
+
+def written(advisory: Advisory) -> str:
+    """Return an advisory as a person reads it."""
+    lines = [
+        advisory.title,
+        f"[{advisory.urgency.value}{', closes it' if advisory.closed else ''}]",
+        "",
+        f"Saw: {advisory.saw}",
+        f"Means: {advisory.means}",
+        *(f"Could also be: {text}" for text in advisory.could_also_be),
+        *(f"Do: {text}" for text in advisory.do),
+        *([f"By: {words.day(advisory.do_by, ZONE)} {words.clock(advisory.do_by, ZONE)}"] if advisory.do_by else []),
+        *(f"Caution: {text}" for text in advisory.cautions),
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def main() -> None:
+    """Write the golden files when asked to."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--write", action="store_true", help="write golden/*.txt anew")
+    if not parser.parse_args().write:
+        parser.error("nothing to do without --write")
+    GOLDEN.mkdir(exist_ok=True)
+    for old in GOLDEN.glob("*.txt"):
+        old.unlink()
+    for name in CASES:
+        (GOLDEN / f"{name}.txt").write_text(written(wanted(name)), encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main()
