@@ -466,6 +466,14 @@ def test_thinning_out(path, store):
             assert means == {}
 
 
+def test_only_whole_windows_are_thinned_out(store):
+    raw = Series(OLD + np.arange(60) * MINUTE, np.ones(60))
+    store.add_series("orchard", {WEIGHT: raw})
+    assert store.retain(OLD + 400 * DAY + 44 * MINUTE, 400) == (30, 2)
+    assert store.series("orchard")[WEIGHT].time[0] == OLD + 30 * MINUTE
+    assert list(store.means("orchard")[WEIGHT].n) == [15, 15, 15, 15]
+
+
 @sentence(15)
 def test_thinning_out_again(path):
     """Thinning out twice changes nothing, and a stop in the middle loses nothing."""
@@ -503,18 +511,25 @@ def test_thinning_out_again(path):
 
 
 @sentence(16)
-def test_counted_is_a_duplicate(store):
+def test_counted_is_a_duplicate(path):
     """A reading that was counted in a mean is still a duplicate when it comes again."""
     raw = old_series()
-    store.add_series("orchard", {WEIGHT: raw})
-    store.retain(NOW, 400)
+    with Store.open(path) as store:
+        store.add_series("orchard", {WEIGHT: raw})
+        store.retain(NOW, 400)
+        check_all_are_duplicates(store, raw)
+    with Store.open(path) as store:  # with nothing remembered
+        check_all_are_duplicates(store, raw)
+
+
+def check_all_are_duplicates(store, raw):
     assert store.series("orchard") == {}
-    assert store.add_series("orchard", {WEIGHT: raw}) == (0, len(raw.time), 0)
     one_by_one = [
         Reading(int(t), "orchard", "o1", Quantity.WEIGHT, float(v))
         for t, v in zip(raw.time[:500], raw.value[:500], strict=True)
     ]
     assert store.add_readings(one_by_one) == Added([], 500, [])
+    assert store.add_series("orchard", {WEIGHT: raw}) == (0, len(raw.time), 0)
 
 
 @sentence(17)

@@ -1,6 +1,8 @@
 """The sender's decisions, against a server that answers by the book; real servers are in tests/real."""
 
 import logging
+import threading
+from http.server import BaseHTTPRequestHandler, HTTPServer
 
 import msgspec
 import pytest
@@ -225,6 +227,57 @@ def test_a_server_that_is_not_there_is_an_answer_and_no_exception(monkeypatch):
     server.close()
     assert reply.answer is Answer.AWAY
     assert "a-token-of-ours" not in reply.detail
+
+
+@pytest.fixture
+def answering():
+    """A server on this machine that gives one answer to all; it notes the paths and tokens of its requests."""
+
+    class Answering(BaseHTTPRequestHandler):
+        def do_POST(self):
+            self.rfile.read(int(self.headers["Content-Length"]))
+            self.server.seen.append((self.path.partition("?")[0], self.headers["Authorization"]))
+            self.send_response(self.server.status)
+            for name, value in self.server.headers.items():
+                self.send_header(name, value)
+            self.end_headers()
+
+        def do_GET(self):
+            self.do_POST()
+
+        def log_message(self, *_):
+            """Keep the test's output quiet."""
+
+    made = HTTPServer(("127.0.0.1", 0), Answering)
+    made.seen, made.status, made.headers = [], 204, {}
+    thread = threading.Thread(target=made.serve_forever)
+    thread.start()
+    yield made
+    made.shutdown()
+    thread.join()
+    made.server_close()
+
+
+@pytest.mark.parametrize(
+    ("status", "headers", "answer"),
+    [
+        (503, {"Retry-After": "7"}, Reply(Answer.AWAY, "HTTP 503", 7 * SECOND)),
+        (
+            302,
+            {"Location": "/elsewhere"},
+            Reply(Answer.NOT_READY, "HTTP 302; see influx.url, influx.org and influx.bucket"),
+        ),
+    ],
+)
+def test_one_write_is_one_request_and_the_token_follows_no_redirect(answering, monkeypatch, status, headers, answer):
+    """The sender alone decides when to try again; a second clockwork inside the library would hide it."""
+    monkeypatch.setenv("HIVEMON_INFLUX_TOKEN", "a-token-of-ours")
+    server = InfluxServer(InfluxSettings(url=f"http://127.0.0.1:{answering.server_port}"))
+    assert server.write(["a v=1 1"]).answer is Answer.ACCEPTED
+    answering.status, answering.headers = status, headers
+    assert server.write(["a v=1 1"]) == answer
+    server.close()
+    assert answering.seen == [("/api/v2/write", "Token a-token-of-ours")] * 2
 
 
 def test_a_token_file_that_is_missing_is_said_with_its_key(tmp_path):
