@@ -83,7 +83,8 @@ def text_of(advisory: "Advisory", settings: "Settings", width: int) -> str:
     for label, text in (("Saw", advisory.saw), ("Means", advisory.means)):
         lines.append(wrapped(text, width, "    ", f"  {label}: "))
     if advisory.could_also_be:
-        lines.append(wrapped("; ".join(advisory.could_also_be), width, "    ", "  Could also be: "))
+        lines.append("  Could also be:")
+        lines += [wrapped(other, width, "       ", "     - ") for other in advisory.could_also_be]
     by = f" by {local(advisory.do_by, zone)}" if advisory.do_by is not None else ""
     if advisory.do:
         lines.append(f"  Do{by}:")

@@ -92,12 +92,13 @@ def _kind(name: str | None) -> "Kind | None":
 def _show(found: "Sequence[Event]", settings: "Settings") -> None:
     from hivemon.cli.display import plain_table
 
-    if screen.on_terminal() and screen.columns() < screen.NARROW + 20:
+    table = plain_table(["When", "Where", "Kind", "Summary", "Id"], [row(event, settings) for event in found])
+    if screen.on_terminal() and max(map(len, table.splitlines())) > screen.columns():
         screen.say("\n".join(paragraph(event, settings, screen.columns()) for event in found))
     else:
-        screen.say(plain_table(["When", "Where", "Kind", "Summary", "Id"], [row(e, settings) for e in found]))
+        screen.say(table)
     screen.say()
-    screen.say("`hivemon events --why ID` shows the numbers behind one of them.")
+    screen.tell("`hivemon events --why ID` shows the numbers behind one of them.")
 
 
 def row(event: "Event", settings: "Settings") -> list[str]:
@@ -159,10 +160,11 @@ def explanation(history: "Sequence[Event]", settings: "Settings", width: int) ->
 
 
 def _evidence(key: str, value: float) -> str:
-    """Return a number behind an event as measured, in kg and °C: `old_kg` becomes `old: 61.388 kg`."""
+    """Return a number behind an event as measured, in kg and °C: `old_kg` becomes `old (kg): 61.4`."""
     name, _, last = key.rpartition("_")
-    unit = _EVIDENCE_UNITS.get(last)
-    return f"{(name if unit else key).replace('_', ' ')}: {value:g}{f' {unit}' if unit and name else ''}"
+    unit = _EVIDENCE_UNITS.get(last) if name else None
+    label = f"{name} ({unit})" if unit else key
+    return f"{label.replace('_', ' ')}: {round(value, 3):,g}"
 
 
 def _version(event: "Event", zone_local: str) -> str:

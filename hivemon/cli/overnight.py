@@ -89,10 +89,11 @@ def _show(place: "YardSettings", morning: "YardMorning", units: "UnitSettings") 
     from hivemon.cli.display import plain_table
 
     screen.tell(heading(place, morning))
-    screen.say()
     if not screen.on_terminal():
+        screen.say()
         screen.say(plain_table(head(units), rows(morning, units), right=NUMBERS))
     elif screen.columns() < screen.NARROW:
+        screen.say()
         screen.say(narrow(morning, units, screen.columns()))
     else:
         screen.console().print(_rich_table(morning, units))

@@ -68,7 +68,7 @@ def test_advice_comes_in_reading_order_with_every_part(hivemon, store) -> None:
         "Orchard, hive o1; said 2026-06-12 03:40",
         "Saw: It gained",
         "Means: Nectar",
-        "Could also be: rain",
+        "     - rain that soaked",
         "Do by 2026-06-13 04:40:",
         "1. Put an empty super on top.",
         "2. Log it.",
@@ -101,7 +101,7 @@ def test_events_are_listed_and_why_shows_the_numbers_and_the_history(hivemon, st
     why = hivemon("events", "--why", "e1").out
     for part in (
         "because: fast loss",
-        "loss: 2.1 kg",
+        "loss (kg): 2.1",
         "minutes: 14",
         "taken back",
         "it was a harvest",

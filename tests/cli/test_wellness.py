@@ -1,0 +1,92 @@
+"""What is well and what is not: a case for each thing looked at, both ways."""
+
+import msgspec
+import pytest
+
+from hivemon.cli.wellness import BACKLOG, DISK_LEAST, SILENT, Finding, judge, megabytes
+from hivemon.config import InfluxSettings, Settings
+from hivemon.model import DAY, HOUR, MINUTE
+from hivemon.store import Quarantined, StoreFacts, StreamFacts
+
+NOW = 1_781_265_600_000
+
+
+def stream(hive: str | None, ago: int | None, quantity: str = "weight") -> StreamFacts:
+    last = None if ago is None else NOW - ago
+    return StreamFacts(yard="orchard", hive=hive, quantity=quantity, last=last, readings=1, stamped=0)
+
+
+FACTS = StoreFacts(
+    path="hivemon.db",
+    size=3 * 1024**2,
+    wal_size=0,
+    disk_free=10 * 1024**3,
+    streams=[stream("o1", MINUTE), stream("o2", MINUTE)],
+    entries=0,
+    events=0,
+    advisories_open=0,
+    hive_days=0,
+    means=0,
+    quarantined=0,
+    outbox_points=0,
+    outbox_oldest=None,
+    adopted=0,
+    notes={},
+    integrity=[],
+)
+REFUSED = Quarantined(NOW - HOUR, "no number", "barn/scale1", b"{}", 2)
+
+
+def with_influx(settings: Settings) -> Settings:
+
+    return msgspec.structs.replace(settings, influx=InfluxSettings(url="http://127.0.0.1:8086"))
+
+
+def unwell(settings: Settings, messages: list[Quarantined] | None = None, **changes: object) -> list[str]:
+    facts = msgspec.structs.replace(FACTS, **changes)
+    return [finding.what for finding in judge(facts, settings, messages or [], NOW) if not finding.well]
+
+
+def test_a_yard_that_reports_and_a_store_with_room_are_well(settings: Settings) -> None:
+    assert unwell(settings) == []
+    assert all(isinstance(finding, Finding) for finding in judge(FACTS, settings, [], NOW))
+
+
+@pytest.mark.parametrize(
+    ("changes", "said"),
+    [
+        ({"integrity": ["row 7 missing from index"]}, "row 7 missing from index"),
+        ({"disk_free": DISK_LEAST - 1}, "disk: 200.0 MB free"),
+        ({"streams": [stream("o1", MINUTE)]}, "hive Blue hive (Orchard): no reading ever"),
+        ({"streams": [stream("o1", SILENT + MINUTE), stream("o2", 0)]}, "hive o1 (Orchard): newest reading"),
+        ({"streams": [*FACTS.streams, stream("o9", 2 * DAY)]}, "hive o9 (Orchard): newest reading"),
+    ],
+)
+def test_each_trouble_alone_is_found(settings: Settings, changes: dict[str, object], said: str) -> None:
+    (found,) = unwell(settings, **changes)
+    assert said in found
+
+
+def test_the_newest_reading_of_any_quantity_counts(settings: Settings) -> None:
+    """A dead thermometer is an event; the hive still speaks."""
+    streams = [stream("o1", 5 * DAY, "temperature"), stream("o1", MINUTE), stream("o2", SILENT)]
+    assert unwell(settings, streams=streams) == []
+
+
+def test_messages_set_aside_matter_for_a_day(settings: Settings) -> None:
+    (found,) = unwell(settings, [REFUSED], quarantined=5)
+    assert "5 ever; the newest, from 'barn/scale1': no number" in found
+    assert unwell(settings, [REFUSED._replace(received=NOW - 2 * DAY)], quarantined=5) == []
+
+
+def test_a_copy_that_lags_by_more_than_a_day_needs_a_look(settings: Settings) -> None:
+    lagging = {"outbox_points": 5_000, "outbox_oldest": NOW - BACKLOG - HOUR}
+    assert unwell(settings, **lagging) == [], "nobody asked for a copy"
+    (found,) = unwell(with_influx(settings), **lagging)
+    assert "5,000 points wait, the oldest for 25 hours" in found
+    assert unwell(with_influx(settings), outbox_points=9, outbox_oldest=NOW - MINUTE) == []
+
+
+def test_sizes_are_said_as_people_say_them() -> None:
+    assert megabytes(5 * 1024**2) == "5.0 MB"
+    assert megabytes(3 * 1024**3) == "3.0 GB"
