@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from hivemon.inference.look import Look
-    from hivemon.rules import Rules
+    from hivemon.rules import BroodRule, Rules
 
 SETTLING_DAYS = 2
 """Days of a steady, warm nest before a sensor is believed to hang in brood. Our rule."""
@@ -111,11 +111,23 @@ def judge_day(look: Look, memory: BroodMemory, day: HiveDay) -> BroodMemory:
         loose_days=memory.loose_days + 1 if loose else 0,
         usual=0.8 * memory.usual + 0.2 * mean if steady else memory.usual,
     )
-    if memory.event:
-        return _recovered(look, memory, day, steady) if steady else memory
+    if memory.event and steady:
+        return _recovered(look, memory, day, steady)
+    if memory.event and not (_another_trouble(memory) and _beyond(means, rule) == 0):
+        return memory
     if loose and memory.loose_days >= 2 and memory.steady_days >= SETTLING_DAYS:
         return _gone_loose(look, memory, day, mean, swing)
     return memory
+
+
+def _another_trouble(memory: BroodMemory) -> bool:
+    """Whether a nest that was too hot or too cold is now neither, but loose: then its brood may be lost."""
+    return memory.kind is not Kind.BROOD_UNSTABLE and memory.loose_days >= 2
+
+
+def _beyond(means: NDArray[np.float64], rule: BroodRule) -> int:
+    """Return how many hours of a day were too hot."""
+    return int(np.count_nonzero(means > rule.hot_celsius))
 
 
 def robust_swing(means: NDArray[np.float64]) -> float:

@@ -1,9 +1,9 @@
-"""Change points of a daily series, by ruptures: where the newest stretch of one level began."""
+"""When did a daily series turn? Segmentation by ruptures, and the cumulative-sum date of the last turn."""
 
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 import numpy as np
 import ruptures
@@ -16,28 +16,50 @@ if TYPE_CHECKING:
 DAILY_NOISE_KG = 0.08
 """Least standard deviation given to a daily net gain: rain, dew and a scale's temperature leave that much. Our rule."""
 
-
-class Stretch(NamedTuple):
-    """The newest stretch of one level: index of its first value, its mean and the standard deviation of that mean."""
-
-    start: int
-    mean: float
-    sd: float
+SOUGHT = 9
+"""How many flying days back a turn is sought: it is told within days of having happened."""
 
 
-def newest_stretch(values: Sequence[float], least: int = 2) -> Stretch:
-    """Return the newest stretch of a series, no shorter than `least` values.
+def levels(values: Sequence[float], least: int = 2) -> list[int]:
+    """Return where each level of a series begins: indices, the first of them 0; no level shorter than `least` values.
 
     Penalised least squares by kernel change-point search with the linear kernel; the penalty is the Bayesian
     information criterion, 3 ln n for a level and its place, on values of unit noise.
     """
     series = np.asarray(values, float)
+    if len(series) < 2 * least:
+        return [0]
     sigma = max(noise(series), DAILY_NOISE_KG)
-    start = 0
-    if len(series) >= 2 * least:
-        search = ruptures.KernelCPD(kernel="linear", min_size=least).fit((series / sigma).reshape(-1, 1))
-        bounds = search.predict(pen=3 * math.log(len(series)))
-        start = int(bounds[-2]) if len(bounds) > 1 else 0
-    part = series[start:]
-    spread = float(part.std(ddof=1)) if len(part) > 2 else sigma
-    return Stretch(start, float(part.mean()), max(spread, sigma / 2) / math.sqrt(len(part)))
+    search = ruptures.KernelCPD(kernel="linear", min_size=least).fit((series / sigma).reshape(-1, 1))
+    return [0, *search.predict(pen=3 * math.log(len(series)))[:-1]]
+
+
+def turning_day(values: Sequence[float], limit: float, *, rising: bool) -> int:
+    """Return the index of the first day of the newest level, for a series that has just passed `limit`.
+
+    Segmentation gives the level before; the day is then where the cumulative sum of departures from half-way between the
+    level before and the newest three days turns (Page 1954). Half-way is kept on the near side of `limit`, so that a
+    slow start is dated by its first real day and not by its steepest.
+    """
+    series = np.asarray(values, float)
+    sign = 1.0 if rising else -1.0
+    newest = float(series[-3:].mean())
+    half_way = (_level_before(series, newest) + newest) / 2
+    reference = min(half_way, limit) if rising else max(half_way, limit) if limit > 0 else half_way
+    recent = sign * (series[-SOUGHT:] - reference)
+    from_here = np.cumsum(recent[::-1])[::-1]
+    return int(len(series) - len(recent) + np.argmax(from_here))
+
+
+def _level_before(series: np.ndarray, newest: float) -> float:
+    """Return the mean of the newest level that is not the one standing now; the newest mean where there was no other."""
+    bounds = [*levels(series), len(series)]
+    if len(bounds) < 3:
+        return newest
+    return float(series[bounds[-3] : bounds[-2]].mean())
+
+
+def spread_of_mean(values: Sequence[float]) -> float:
+    """Return the standard deviation of the mean of daily gains, kg; no smaller than daily noise allows."""
+    spread = float(np.std(values, ddof=1)) if len(values) > 2 else DAILY_NOISE_KG
+    return max(spread, DAILY_NOISE_KG / 2) / math.sqrt(len(values))

@@ -8,13 +8,15 @@ import numpy as np
 
 from hivemon.inference.look import solar_hour
 from hivemon.model import DAY, HOUR, MINUTE, Entry, Kind, Millis, Quantity, Series
-from hivemon.signals.clean import interval, level
+from hivemon.signals.clean import interval, level, without_spikes
+from hivemon.signals.days import Jump, without_jumps
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from hivemon.inference.look import Look
     from hivemon.inference.steps import Step
+    from hivemon.model import LogEntry
     from hivemon.signals.steps import Change
 
 NEAR: Millis = 20 * MINUTE
@@ -25,6 +27,18 @@ ROUTINE_DAYS = 3
 
 ROUTINE_SLACK: Millis = 2 * HOUR
 """Flight starts up to this much earlier or later from one day to the next. Our rule."""
+
+EXPECTED_SIGN: dict[Entry, int] = {
+    Entry.SUPER_ON: 1,
+    Entry.FEED: 1,
+    Entry.COMBINE: 1,
+    Entry.SUPER_OFF: -1,
+    Entry.HARVEST: -1,
+    Entry.SPLIT: -1,
+    Entry.SCALE_RESET: 0,
+    Entry.MOVED: 0,
+}
+"""Which way each entry moves the weight; 0: either way. Entries not listed leave a hive as heavy as it was."""
 
 SHARED_PART = 0.4
 """A change is the yard's when the others' median change is at least this part of it. Our rule."""
@@ -38,7 +52,8 @@ class Evidence(NamedTuple):
     interval: Millis
     solar_hour: float
     daylight: bool
-    logged: bool
+    fitting_entry: bool
+    visited: bool
     swarm_seen: bool
     others_kg: float | None
     others: int
@@ -123,20 +138,21 @@ def gather(look: Look, change: Change, weight: Series, earlier: Sequence[Step]) 
     """Gather the evidence on one change of a hive's weight, from what is known now."""
     onset = (change.before + change.after) // 2
     sun = look.sun
-    others = _others(look, change)
     entries = look.entries(change.before, change.after)
+    others = _others(look, change)
     return Evidence(
         change=change,
         onset=onset,
         interval=interval(weight.time),
         solar_hour=solar_hour(look, onset),
         daylight=sun.dawn <= onset < sun.dusk,
-        logged=bool(entries),
+        fitting_entry=any(_fits(entry, change) for entry in entries),
+        visited=bool(entries),
         swarm_seen=bool(look.entries(change.before, change.after, {Entry.SWARM_SEEN})),
         others_kg=float(np.median(others)) if others else None,
         others=len(others),
         visit_nearby=_visit_nearby(look, onset),
-        routine_kg=_routine(look, change),
+        routine_kg=_routine(look, change, earlier),
         nest_change=_excursion(look.other(Quantity.TEMPERATURE, look.hive), change),
         humidity_change=_excursion(look.other(Quantity.HUMIDITY, look.hive), change),
         outside=_last(look.other(Quantity.OUTSIDE_TEMPERATURE, None), onset),
@@ -166,13 +182,23 @@ def _visit_nearby(look: Look, onset: Millis) -> bool:
     return any(e.hive != look.hive and abs(e.onset - onset) <= near for e in steps) or look.visited(onset, near)
 
 
-def _routine(look: Look, change: Change) -> float:
+def _fits(entry: LogEntry, change: Change) -> bool:
+    """Whether an entry by itself says that such a change was made: its direction, and its amount where one was given."""
+    direction = EXPECTED_SIGN.get(entry.entry)
+    if direction is None or (direction and direction * change.size < 0):
+        return False
+    return entry.amount is None or abs(abs(change.size) - entry.amount) <= max(1.5, 0.4 * entry.amount)
+
+
+def _routine(look: Look, change: Change, earlier: Sequence[Step]) -> float:
     """Return the largest change of this sign and duration seen around the same hour on the days before, kg.
 
-    The median over up to three days: foragers leaving at dawn, or a scale that follows the sun, do it every day.
+    The median over up to three days, without the steps known by then: foragers leaving at dawn, or a scale that follows
+    the sun, do it every day.
     """
     span = max(change.lasted, 1)
-    weight = look.own(Quantity.WEIGHT)
+    weight = without_spikes(look.own(Quantity.WEIGHT), 0.5)
+    weight = without_jumps(weight, 0, [Jump(s.before, s.after, s.size) for s in earlier])
     found = []
     for back in range(1, ROUTINE_DAYS + 1):
         shift = back * DAY

@@ -7,12 +7,12 @@ the rules, which are ours and configurable (no published cut-offs exist), say wh
 from __future__ import annotations
 
 from enum import StrEnum
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import msgspec
 import numpy as np
 
-from hivemon.inference.changepoints import Stretch, newest_stretch
+from hivemon.inference.changepoints import spread_of_mean, turning_day
 from hivemon.model import DAY, Entry, HiveDay, Kind, Millis
 
 if TYPE_CHECKING:
@@ -55,6 +55,37 @@ class YardDay(msgspec.Struct, frozen=True):
     hives: int
     spread: float
     flying: bool | None
+    hours: float | None
+    wet: bool
+
+
+class FlownDay(NamedTuple):
+    """A flying day: its net gain without water (kg), and its `share` of a good flying day, 0.1 to 1."""
+
+    start: Millis
+    end: Millis
+    net: float
+    share: float
+    day: YardDay
+
+
+class Turn(NamedTuple):
+    """How one kind of turn is told: whether gains rise, the mode it leads to, its reason and its words."""
+
+    rising: bool
+    mode: Mode
+    reason: str
+    summary: str
+
+
+TURNS: dict[Kind, Turn] = {
+    Kind.FLOW_ONSET: Turn(True, Mode.FLOW, "mean-gain-reached", "The median hive gains {rate:.1f} kg a day: nectar comes in."),
+    Kind.FLOW_END: Turn(False, Mode.NEITHER, "mean-gain-fallen", "The flow is over: the median hive hardly gains any more."),
+    Kind.DEARTH_ONSET: Turn(
+        False, Mode.DEARTH, "mean-loss-reached", "The median hive loses {rate:.2f} kg a day although bees can fly.",
+    ),
+    Kind.DEARTH_END: Turn(True, Mode.NEITHER, "loss-over", "The dearth is over: the median hive no longer loses weight."),
+}
 
 
 class FlowMemory(msgspec.Struct, frozen=True):
@@ -72,7 +103,7 @@ def yard_day(look: Look, days: Sequence[HiveDay], weather: Weather, broken: Coll
     gains = [d.net_gain for d in calm if d.net_gain is not None]
     net = float(np.median(gains)) if gains else None
     spread = float(np.median(np.abs(np.asarray(gains) - net))) if gains else 0.0
-    return YardDay(days[0].start, days[0].end, net, len(gains), round(spread, 3), weather.flying)
+    return YardDay(days[0].start, days[0].end, net, len(gains), round(spread, 3), weather.flying, weather.flying_hours, weather.wet)
 
 
 def _works(look: Look, day: HiveDay) -> bool:
@@ -88,135 +119,140 @@ def _works(look: Look, day: HiveDay) -> bool:
 def judge(look: Look, memory: FlowMemory, day: YardDay) -> FlowMemory:
     """Take in one more yard day; tell an onset or an end when the newest flying days say so."""
     memory = msgspec.structs.replace(memory, days=(*memory.days, day)[-REMEMBERED:])
-    flown = [d for d in memory.days if d.net is not None and d.flying is not False]
+    flown = flown_days(memory.days, look.rules.flow)
     if not flown or day.end - flown[-1].end > FORGOTTEN:
-        return _forget(look, memory, flown, day)
-    if flown[-1] is not day or len(flown) < 2:
+        return _forget(look, memory, flown[-1].end if flown else day.start)
+    if flown[-1].end != day.end or len(flown) < 2:
         return memory
     return _turn(look, memory, flown[-SEGMENTED:])
 
 
-def _turn(look: Look, memory: FlowMemory, flown: Sequence[YardDay]) -> FlowMemory:
+def flown_days(days: Sequence[YardDay], rule: FlowRule) -> list[FlownDay]:
+    """Return the flying days, each with a net gain that holds no water.
+
+    Rain, dew and snow weigh on a hive and dry off again. A day that ends wet is therefore taken together with those that
+    follow, up to the first that ends dry, and each gets their mean. What was eaten on days without flight among them
+    cannot be told apart, so such a stretch only ever speaks for a flow.
+    """
+    flown: list[FlownDay] = []
+    block: list[YardDay] = []
+    for day in days:
+        if day.net is None:
+            block = []
+            continue
+        block.append(day)
+        if day.wet:
+            continue
+        mean = float(np.mean([d.net for d in block if d.net is not None]))
+        if mean >= rule.flow_kg_per_day or all(d.flying is not False for d in block):
+            flown += [FlownDay(d.start, d.end, mean, _share(d, days), d) for d in block if d.flying is not False]
+        block = []
+    return flown
+
+
+def _share(day: YardDay, days: Sequence[YardDay]) -> float:
+    """Return how good a flying day it was, 0.1 to 1: its flying hours against the better ones of the days before."""
+    hours = [d.hours for d in days if d.hours is not None and d.start <= day.start][-14:]
+    if day.hours is None or not hours:
+        return 1.0
+    return min(1.0, max(0.1, day.hours / max(float(np.quantile(hours, 0.75)), 1.0)))
+
+
+def _turn(look: Look, memory: FlowMemory, flown: Sequence[FlownDay]) -> FlowMemory:
     """End what is over, then begin what has begun; both can be on the same day."""
     rule = look.rules.flow
-    gains = [d.net for d in flown if d.net is not None]
-    if memory.mode is Mode.FLOW and _mean(gains, rule.flow_days) < rule.flow_end_kg_per_day:
-        memory = _end(look, memory, Kind.FLOW_END, flown, newest_stretch(gains))
-    elif memory.mode is Mode.DEARTH and _mean(gains, rule.flow_days) > max(0.0, rule.dearth_kg_per_day):
-        memory = _end(look, memory, Kind.DEARTH_END, flown, newest_stretch(gains))
-    if memory.mode is Mode.NEITHER and _flows(gains, rule):
-        return _begin(look, memory, Kind.FLOW_ONSET, flown, newest_stretch(gains))
-    if memory.mode is Mode.NEITHER and _starves(gains, rule):
-        return _begin(look, memory, Kind.DEARTH_ONSET, flown, newest_stretch(gains, least=3))
+    newest = _mean(flown, rule.flow_days)
+    if memory.mode is Mode.FLOW and newest < rule.flow_end_kg_per_day:
+        memory = _tell(look, memory, Kind.FLOW_END, flown)
+    elif memory.mode is Mode.DEARTH and newest > 0 and flown[-1].net > rule.dearth_kg_per_day:
+        memory = _tell(look, memory, Kind.DEARTH_END, flown)
+    if memory.mode is Mode.NEITHER and _flows(flown, rule):
+        return _tell(look, memory, Kind.FLOW_ONSET, flown)
+    if memory.mode is Mode.NEITHER and _starves(flown, rule):
+        return _tell(look, memory, Kind.DEARTH_ONSET, flown)
     return memory
 
 
-def _flows(gains: Sequence[float], rule: FlowRule) -> bool:
+def _flows(flown: Sequence[FlownDay], rule: FlowRule) -> bool:
     """Whether the newest days make a flow: their mean reaches the rule, and not by one lucky day alone."""
-    newest = gains[-rule.flow_days :]
-    if _mean(gains, rule.flow_days) < rule.flow_kg_per_day or gains[-1] < rule.flow_end_kg_per_day:
+    newest = flown[-rule.flow_days :]
+    if _mean(flown, rule.flow_days) < rule.flow_kg_per_day or newest[-1].net < rule.flow_end_kg_per_day:
         return False
-    return sum(g >= rule.flow_kg_per_day / 2 for g in newest) >= 2
+    return sum(d.net >= rule.flow_kg_per_day / 2 for d in newest) >= 2
 
 
-def _starves(gains: Sequence[float], rule: FlowRule) -> bool:
+def _starves(flown: Sequence[FlownDay], rule: FlowRule) -> bool:
     """Whether the newest days make a dearth: the rule's mean is reached, or three days that leave no doubt."""
-    if len(gains) >= rule.dearth_days and max(gains[-2:]) < rule.flow_end_kg_per_day:
-        if _mean(gains, rule.dearth_days) <= rule.dearth_kg_per_day:
-            return True
-    if len(gains) < 3 or max(gains[-3:]) > 0:
+    newest = [d.net for d in flown[-3:]]
+    if len(newest) < 3 or max(newest[-2:]) > 0:
         return False
-    stretch = newest_stretch(gains, least=3)
-    return stretch.mean <= rule.dearth_kg_per_day and stretch.mean + stretch.sd < 0
+    long_enough = sum(d.share for d in flown[-rule.dearth_days - 2 :]) >= rule.dearth_days - 0.5
+    if long_enough and _mean(flown, rule.dearth_days) <= rule.dearth_kg_per_day:
+        return sum(d.net < 0 for d in flown[-rule.dearth_days :]) >= rule.dearth_days - 1
+    good = sum(d.share for d in flown[-3:]) >= 2.4
+    return good and max(newest) <= 1.5 * rule.dearth_kg_per_day
 
 
-def _begin(look: Look, memory: FlowMemory, kind: Kind, flown: Sequence[YardDay], stretch: Stretch) -> FlowMemory:
-    """Tell an onset. It began with the first day of the newest stretch that is itself of that kind."""
-    rule, flow = look.rules.flow, kind is Kind.FLOW_ONSET
-    first = _first_day(flown, stretch, rule.flow_kg_per_day / 2 if flow else None, rule.dearth_days + 2)
-    onset = flown[first].start
-    days = [d.net for d in flown[first:] if d.net is not None]
-    rate = float(np.mean(days))
-    what = "comes in" if flow else "is eaten"
+def _mean(flown: Sequence[FlownDay], days: int) -> float:
+    """Return the mean gain of the newest flying days worth `days` full ones, better flying days counting more."""
+    total = weight = 0.0
+    for day in reversed(flown):
+        total += day.share * day.net
+        weight += day.share
+        if weight >= days - 0.25:
+            break
+    return total / weight
+
+
+def _tell(look: Look, memory: FlowMemory, kind: Kind, flown: Sequence[FlownDay]) -> FlowMemory:
+    """Tell an onset or an end, dated by its change point, with the rate since then; return the new mode."""
+    rule = look.rules.flow
+    turn = TURNS[kind]
+    limit = {
+        Kind.FLOW_ONSET: rule.flow_kg_per_day,
+        Kind.FLOW_END: rule.flow_end_kg_per_day,
+        Kind.DEARTH_ONSET: rule.dearth_kg_per_day,
+        Kind.DEARTH_END: rule.dearth_kg_per_day,
+    }[kind]
+    first = turning_day([d.net for d in flown], limit, rising=turn.rising)
+    onset = max(flown[first].start, memory.since)
+    since = [d.net for d in flown if d.start >= onset]
+    rate, sd = float(np.mean(since)), spread_of_mean(since)
     look.tell(
         kind,
         onset=onset,
         size=rate,
         unit="kg/d",
-        confidence=_sureness(rate, stretch.sd, rule.flow_end_kg_per_day if flow else 0.0, flown[-1].hives),
-        reason="mean-gain-reached" if flow else "mean-loss-reached",
-        summary=f"The median hive {'gains' if flow else 'loses'} {abs(rate):.1f} kg a day: "
-        f"{'nectar' if flow else 'food'} {what}.",
-        evidence=_numbers(flown, stretch, rate, len(days)),
+        confidence=_sureness(rate, sd, limit, flown[-1].day.hives),
+        reason=turn.reason,
+        summary=turn.summary.format(rate=abs(rate)),
+        evidence={
+            "rate": rate,
+            "rate_sd": sd,
+            "hives": float(flown[-1].day.hives),
+            "spread": flown[-1].day.spread,
+            "days": float(len(since)),
+            "newest_day": flown[-1].net,
+        },
     )
-    return msgspec.structs.replace(memory, mode=Mode.FLOW if flow else Mode.DEARTH, since=onset)
+    return msgspec.structs.replace(memory, mode=turn.mode, since=onset)
 
 
-def _end(look: Look, memory: FlowMemory, kind: Kind, flown: Sequence[YardDay], stretch: Stretch) -> FlowMemory:
-    """Tell an end: at the start of the newest stretch, never before the onset it ends."""
-    recent = len(flown) - look.rules.flow.flow_days - 2
-    onset = max(flown[max(stretch.start, recent, 0)].start, memory.since)
-    days = [d.net for d in flown if d.net is not None and d.start >= onset]
-    rate = float(np.mean(days))
-    flow = kind is Kind.FLOW_END
-    look.tell(
-        kind,
-        onset=onset,
-        size=rate,
-        unit="kg/d",
-        confidence=_sureness(rate, stretch.sd, look.rules.flow.flow_end_kg_per_day if flow else 0.0, flown[-1].hives),
-        reason="mean-gain-fallen" if flow else "loss-over",
-        summary="The flow is over: the median hive gains no more."
-        if flow
-        else "The dearth is over: food comes in again.",
-        evidence=_numbers(flown, stretch, rate, len(days)),
-    )
-    return msgspec.structs.replace(memory, mode=Mode.NEITHER, since=onset)
-
-
-def _forget(look: Look, memory: FlowMemory, flown: Sequence[YardDay], day: YardDay) -> FlowMemory:
+def _forget(look: Look, memory: FlowMemory, last: Millis) -> FlowMemory:
     """End whatever stood when there has been no flying weather for long: nothing can be known of forage."""
     if memory.mode is Mode.NEITHER:
         return memory
-    flow = memory.mode is Mode.FLOW
-    onset = flown[-1].end if flown else day.start
     look.tell(
-        Kind.FLOW_END if flow else Kind.DEARTH_END,
-        onset=onset,
+        Kind.FLOW_END if memory.mode is Mode.FLOW else Kind.DEARTH_END,
+        onset=last,
         confidence=0.6,
         reason="no-flying-weather",
-        summary=f"No flying weather for ten days: the {'flow' if flow else 'dearth'} is taken as over.",
+        summary=f"No flying weather for ten days: the {memory.mode.value} is taken as over.",
     )
-    return msgspec.structs.replace(memory, mode=Mode.NEITHER, since=onset)
+    return msgspec.structs.replace(memory, mode=Mode.NEITHER, since=last)
 
 
-def _first_day(flown: Sequence[YardDay], stretch: Stretch, least: float | None, furthest: int) -> int:
-    """Return the index of the day an onset began: the stretch's first, less days before it that belong to another level."""
-    first = max(stretch.start, len(flown) - furthest)
-    while first < len(flown) - 1:
-        net = flown[first].net or 0.0
-        if (net >= least) if least is not None else (net < 0):
-            break
-        first += 1
-    return first
-
-
-def _mean(gains: Sequence[float], days: int) -> float:
-    return float(np.mean(gains[-days:]))
-
-
-def _sureness(rate: float, sd: float, threshold: float, hives: int) -> float:
-    """Return a confidence from how far the rate stands off the threshold, in its own uncertainty. Checked in the bench."""
-    margin = abs(rate - threshold) / max(sd, 0.02)
-    return min(0.95, 0.6 + 0.07 * min(margin, 4.0) + (0.05 if hives >= 3 else 0.0))
-
-
-def _numbers(flown: Sequence[YardDay], stretch: Stretch, rate: float, days: int) -> dict[str, float]:
-    return {
-        "rate": rate,
-        "rate_sd": stretch.sd,
-        "hives": float(flown[-1].hives),
-        "spread": flown[-1].spread,
-        "days": float(days),
-        "newest_day": flown[-1].net or 0.0,
-    }
+def _sureness(rate: float, sd: float, limit: float, hives: int) -> float:
+    """Return a confidence from how far the rate stands off the limit, in its own uncertainty. Checked in the bench."""
+    margin = abs(rate - limit) / max(sd, 0.02)
+    return min(0.95, 0.7 + 0.05 * min(margin, 4.0) + (0.05 if hives >= 3 else 0.0))

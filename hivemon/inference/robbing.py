@@ -6,7 +6,7 @@ hour (from Meikle et al. 2018's 20 mg and a full crop's 40 mg).
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import msgspec
 import numpy as np
@@ -16,8 +16,6 @@ from hivemon.model import DAY, HOUR, MINUTE, Kind, Millis, Quantity, Series
 from hivemon.signals.clean import level
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from numpy.typing import NDArray
 
     from hivemon.inference.look import Look
@@ -26,6 +24,12 @@ if TYPE_CHECKING:
 
 ROBBING_HOURS = (10.0, 20.0)
 """Sun's hours looked at: before ten, foragers leaving look the same."""
+
+WIDTH: Millis = 20 * MINUTE
+"""Span of the medians compared."""
+
+EXCUSED_KG = 0.3
+"""Loss by day that needs no explanation beyond twice the neighbours' and the hive's own habit. Our rule."""
 
 CALM: Millis = 4 * HOUR
 """A step of the weight this recent hides what bees do."""
@@ -56,44 +60,75 @@ def gate(window: Series, first_new: int, rules: Rules) -> NDArray[np.int64]:
 
 
 def judge(look: Look, memory: RobbingMemory, last_step: Millis, flow: bool) -> RobbingMemory:
-    """Look at the last hours' loss; tell when nothing but robbers explains it. `last_step`: when the weight last jumped."""
-    if memory.event or why_not(look, last_step, flow=flow) is not None:
+    """Look at the day's loss so far; tell when nothing but robbers explains it. `last_step`: when the weight last jumped."""
+    if memory.event:
         return memory
-    rule = look.rules.robbing
-    hours = rule.least_hours
-    rate = _loss(look.own(Quantity.WEIGHT), look.now, hours) / hours
+    loss = measure(look)
+    if loss is None or why_not(look, loss, last_step, flow=flow) is not None:
+        return memory
     event = look.tell(
         Kind.ROBBING,
-        onset=_began(look, rule.least_kg_per_hour),
-        size=rate,
+        onset=_began(look, look.rules.robbing.least_kg_per_hour),
+        size=loss.rate,
         unit="kg/h",
-        confidence=0.65 + min(0.2, 0.5 * rate),
-        reason="hours-of-loss-alone",
-        summary=f"This hive has lost {rate * hours:.1f} kg in {hours:.0f} hours of flight while the others have not.",
-        evidence={
-            "rate": rate,
-            "hours": hours,
-            "others_kg": _others(look, hours),
-            "usual_kg": _usual(look, hours) or 0.0,
-        },
+        confidence=0.6 + min(0.3, 0.25 * (loss.today - loss.excused)),
+        reason="loses-alone-for-hours",
+        summary=f"This hive has lost {loss.today:.1f} kg since dawn and still loses; usual by now is "
+        f"{max(loss.usual or 0.0, 0.0):.1f} kg, its neighbours {max(loss.others or 0.0, 0.0):.1f} kg.",
+        evidence={name: value for name, value in loss._asdict().items() if value is not None},
     )
-    return RobbingMemory(event=event.id, lost=rate * hours)
+    return RobbingMemory(event=event.id, lost=loss.today)
 
 
-def why_not(look: Look, last_step: Millis, *, flow: bool) -> str | None:
-    """Return the named reason why this is no robbing, or None when it probably is. Cheap reasons come first."""
+class Loss(NamedTuple):
+    """A hive's loss, kg: `rate` an hour over the last hours, `today` since dawn, `usual` by this hour on the days before
+    (the largest of three), `others` the yard's other hives since dawn (median). None where it is not known."""
+
+    rate: float
+    today: float
+    usual: float | None
+    others: float | None
+
+    @property
+    def excused(self) -> float:
+        """The loss that foragers, eating and drying could explain, kg: twice the neighbours', half as much again as usual."""
+        return max(2.0 * (self.others or 0.0), 1.6 * (self.usual or 0.0), 0.0) + EXCUSED_KG
+
+
+def measure(look: Look) -> Loss | None:
+    """Measure the loss up to now; None where dawn's weight is not known."""
     rule = look.rules.robbing
-    checks: tuple[tuple[str, Callable[[], bool]], ...] = (
-        ("flow-is-on", lambda: flow),
-        ("wrong-hour", lambda: not ROBBING_HOURS[0] <= solar_hour(look, look.now) <= ROBBING_HOURS[1]),
-        ("handled-lately", lambda: look.now - last_step < CALM),
-        ("loss-not-steady", lambda: not _steady(look, rule.least_kg_per_hour, rule.least_hours)),
-        ("rain-drying", lambda: _rained(look)),
-        ("no-habit-known", lambda: _usual(look, rule.least_hours) is None),
-        ("usual-for-this-hour", lambda: not _beyond_habit(look)),
-        ("the-others-lose-too", lambda: not _alone(look)),
+    weight, dawn = look.own(Quantity.WEIGHT), look.sun.dawn
+    today = _since_dawn(weight, dawn, look.now)
+    if today is None:
+        return None
+    usual = [u for back in (1, 2, 3) if (u := _deepest(weight, dawn - back * DAY, look.now - back * DAY)) is not None]
+    others = [
+        o
+        for hive in look.neighbours()
+        if (o := _since_dawn(look.other(Quantity.WEIGHT, hive), dawn, look.now)) is not None
+    ]
+    return Loss(
+        rate=_lost(weight, look.now, rule.least_hours) / rule.least_hours,
+        today=today,
+        usual=max(usual) if usual else None,
+        others=float(np.median(others)) if others else None,
     )
-    return next((reason for reason, holds in checks if holds()), None)
+
+
+def why_not(look: Look, loss: Loss, last_step: Millis, *, flow: bool) -> str | None:
+    """Return the named reason why this is no robbing, or None when it probably is."""
+    rule = look.rules.robbing
+    checks = (
+        ("flow-is-on", flow),
+        ("wrong-hour", not ROBBING_HOURS[0] <= solar_hour(look, look.now) <= ROBBING_HOURS[1]),
+        ("handled-lately", last_step >= min(look.sun.dawn, look.now - CALM)),
+        ("loss-over", loss.rate < rule.least_kg_per_hour),
+        ("nothing-to-compare-with", loss.usual is None),
+        ("could-be-foragers-or-drying", loss.today < loss.excused),
+        ("rain-drying-alone", loss.others is None and _rained(look)),
+    )
+    return next((reason for reason, holds in checks if holds), None)
 
 
 def close_day(look: Look, memory: RobbingMemory, day: HiveDay) -> RobbingMemory:
@@ -108,45 +143,24 @@ def close_day(look: Look, memory: RobbingMemory, day: HiveDay) -> RobbingMemory:
     return RobbingMemory() if quiet else memory
 
 
-def _loss(series: Series, end: Millis, hours: float) -> float:
+def _lost(series: Series, end: Millis, hours: float) -> float:
     """Return the weight lost over the hours before `end`, kg, between medians of twenty minutes; 0 where unknown."""
-    width = 20 * MINUTE
     start = end - round(hours * HOUR)
-    old, new = level(series, start - width, start + 1), level(series, end - width, end + 1)
+    old, new = level(series, start - WIDTH, start + 1), level(series, end - WIDTH, end + 1)
     return 0.0 if old is None or new is None else old - new
 
 
-def _steady(look: Look, rate: float, hours: float) -> bool:
-    """Whether every hour of the span lost at half the rate at least, and the span at the whole rate."""
-    weight = look.own(Quantity.WEIGHT)
-    each = [_loss(weight, look.now - n * HOUR, 1.0) for n in range(int(hours))]
-    return min(each) >= 0.5 * rate and _loss(weight, look.now, hours) >= rate * hours
+def _since_dawn(series: Series, dawn: Millis, now: Millis) -> float | None:
+    """Return the weight lost since dawn, kg, or None where either end is not known."""
+    home, out = level(series, dawn - HOUR, dawn + WIDTH), level(series, now - max(WIDTH, HOUR // 2), now + 1)
+    return None if home is None or out is None else home - out
 
 
-def _usual(look: Look, hours: float) -> float | None:
-    """Return the median loss over the same hours of the days before, kg; None without any."""
-    weight = look.own(Quantity.WEIGHT)
-    starts = [look.now - back * DAY for back in (1, 2, 3)]
-    known = [_loss(weight, s, hours) for s in starts if len(weight.between(s - 3 * HOUR, s + 1).time) > 1]
-    return float(np.median(known)) if known else None
-
-
-def _beyond_habit(look: Look) -> bool:
-    rule = look.rules.robbing
-    usual = max(_usual(look, rule.least_hours) or 0.0, 0.0)
-    lost = _loss(look.own(Quantity.WEIGHT), look.now, rule.least_hours)
-    return lost >= max(rule.times_own_rate * usual, usual + rule.least_kg_per_hour * rule.least_hours)
-
-
-def _others(look: Look, hours: float) -> float:
-    """Return the median loss of the yard's other hives over the same hours, kg; 0 where there are none."""
-    known = [_loss(look.other(Quantity.WEIGHT, hive), look.now, hours) for hive in look.neighbours()]
-    return float(np.median(known)) if known else 0.0
-
-
-def _alone(look: Look) -> bool:
-    rule = look.rules.robbing
-    return _others(look, rule.least_hours) < 0.4 * _loss(look.own(Quantity.WEIGHT), look.now, rule.least_hours)
+def _deepest(series: Series, dawn: Millis, now: Millis) -> float | None:
+    """Return the most a hive stood below its dawn weight within an hour and a half of `now`, kg; None where unknown."""
+    home = level(series, dawn - HOUR, dawn + WIDTH)
+    part = series.between(now - 3 * HOUR // 2, now + 3 * HOUR // 2)
+    return None if home is None or not len(part.value) else home - float(np.quantile(part.value, 0.1))
 
 
 def _rained(look: Look) -> bool:
@@ -157,7 +171,7 @@ def _began(look: Look, rate: float) -> Millis:
     """Return the start of the unbroken hours of loss that led here, at most ten hours back."""
     weight, start = look.own(Quantity.WEIGHT), look.now
     for _ in range(20):
-        if _loss(weight, start, 0.5) < 0.25 * rate:
+        if _lost(weight, start, 0.5) < 0.25 * rate:
             break
         start -= 30 * MINUTE
     return start

@@ -82,11 +82,19 @@ def judge(look: Look, memory: StepMemory) -> StepMemory:
     opened = memory.opened if memory.opened is not None else look.now
     weight = look.own(Quantity.WEIGHT).since(max(opened - LOOKBACK, memory.quiet_from))
     change = signal.find_change(weight, opened)
-    if change is None or (abs(change.size) < 0.6 * look.rules.steps.least_kg and not _stirred(change, look)):
-        return _give_up(look, memory, opened, change)
+    if change is None or not (_matters(look, change) or _stirred(change, look)):
+        return _give_up(look, memory, opened)
     if change.settled < _settling(weight) or change.readings < 2:
         return msgspec.structs.replace(memory, opened=opened)
     return _decide(look, memory, opened, change, weight)
+
+
+def _matters(look: Look, change: signal.Change) -> bool:
+    """Whether a change is large enough: the rule's least, clear of the noise; half of it where the logbook expects one."""
+    least = look.rules.steps.least_kg
+    if abs(change.size) < least and look.entries(change.before, change.after):
+        least /= 2
+    return abs(change.size) >= max(least, 5 * change.noise)
 
 
 def _stirred(change: signal.Change, look: Look) -> bool:
@@ -99,17 +107,13 @@ def _settling(weight: Series) -> Millis:
     return min(5 * MINUTE, max(interval(weight.time), MINUTE))
 
 
-def _give_up(look: Look, memory: StepMemory, opened: Millis, change: signal.Change | None) -> StepMemory:
+def _give_up(look: Look, memory: StepMemory, opened: Millis) -> StepMemory:
     """Keep watching for half an hour in case more comes; then close the watch."""
     usual = interval(look.own(Quantity.WEIGHT).time)
     if look.now - opened < max(signal.GATE_LAG, 2 * usual):
         return msgspec.structs.replace(memory, opened=opened)
-    return msgspec.structs.replace(memory, opened=None, quiet_from=_last_plateau(look, change))
-
-
-def _last_plateau(look: Look, change: signal.Change | None) -> Millis:
-    """Return from when the weight may be taken as undisturbed: the newest level, or half an hour ago."""
-    return change.after if change is not None else look.now - signal.GATE_LAG
+    calm = signal.calm_since(look.own(Quantity.WEIGHT).since(opened - signal.GATE_LAG))
+    return msgspec.structs.replace(memory, opened=None, quiet_from=max(memory.quiet_from, calm))
 
 
 def _decide(look: Look, memory: StepMemory, opened: Millis, change: signal.Change, weight: Series) -> StepMemory:
@@ -130,19 +134,22 @@ def verdict(e: Evidence, rules: Rules, *, watched: Millis) -> tuple[Cause, str, 
     The order matters: what a person wrote down explains first, then what the whole yard did, then what no bees can do.
     """
     if e.left_scale:
-        return (Cause.LOGGED, "handled-off-scale", False) if e.logged else (Cause.OFF_SCALE, "hive-gone", False)
-    if e.logged:
+        return (Cause.LOGGED, "handled-off-scale", False) if e.visited else (Cause.OFF_SCALE, "hive-gone", False)
+    no_swarm = swarm.why_not(e, rules)
+    if e.fitting_entry:
         return Cause.LOGGED, "logged", False
+    if e.visited and (no_swarm is not None or e.abrupt or e.stirred):
+        return Cause.LOGGED, "logged-visit", False
     if e.shared:
         return Cause.WEATHER, "whole-yard", False
     if e.slow and not e.overshot:
         return Cause.WEATHER, "too-slow-for-a-step", False
-    reason = swarm.why_not(e, rules)
-    if reason is None:
-        impatient = watched < PATIENCE and e.fine_sampling and (e.abrupt or e.stirred)
+    if no_swarm is None:
+        could_be_a_hand = e.abrupt or e.stirred or e.visited or e.visit_nearby
+        impatient = watched < PATIENCE and e.fine_sampling and could_be_a_hand
         return Cause.SWARM, "loss-within-minutes-in-flying-weather", impatient
     unsettled = watched < LONGEST_WATCH and e.stirred and e.recently_stirred
-    return Cause.UNLOGGED, reason, unsettled
+    return Cause.UNLOGGED, no_swarm, unsettled
 
 
 def _tell(look: Look, cause: Cause, reason: str, e: Evidence) -> str:

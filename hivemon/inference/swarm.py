@@ -23,10 +23,10 @@ KG_PER_BEE = (130e-6, 160e-6)
 LEAVING_HOURS = (8.5, 17.5)
 """Sun's hours between which swarms leave: mostly 10-15, later where a day clears late (Burgett & Morse 1974)."""
 
-LID_OFF_CELSIUS = -4.0
+LID_OFF_CELSIUS = -3.0
 """A nest that cools by more than this has been opened: Ferrari et al. saw 2 °C when a swarm left. Our rule."""
 
-LID_OFF_POINTS = -20.0
+LID_OFF_POINTS = -15.0
 """Humidity falls this far under an open lid; bees alone can do it too (Sachs & Tautz 2017), so never by itself."""
 
 
@@ -55,8 +55,9 @@ def _opened(e: Evidence) -> bool:
     """Whether nest temperature, or temperature and humidity together, say that the lid was off."""
     if e.nest_change is None:
         return False
-    damp = e.humidity_change is not None and e.humidity_change <= LID_OFF_POINTS
-    return e.nest_change <= LID_OFF_CELSIUS or (damp and e.nest_change <= LID_OFF_CELSIUS / 2)
+    dried = e.humidity_change is not None and e.humidity_change <= LID_OFF_POINTS
+    supported = dried or e.visit_nearby or e.visited
+    return e.nest_change <= LID_OFF_CELSIUS or (supported and e.nest_change <= LID_OFF_CELSIUS / 2)
 
 
 def confidence(e: Evidence) -> float:
@@ -67,7 +68,7 @@ def confidence(e: Evidence) -> float:
     score += 0.05 if 9.5 <= e.solar_hour <= 15.5 else -0.05
     score += 0.05 if -e.size >= 1.2 else -0.05
     score += 0.15 if e.swarm_seen else 0.0
-    score -= 0.1 if e.visit_nearby else 0.0
+    score -= 0.1 if e.visit_nearby or e.visited else 0.0
     return score
 
 

@@ -28,8 +28,11 @@ PLAUSIBLE: dict[Quantity, tuple[float, float]] = {
 }
 """Lowest and highest value that can be true of a hive or its yard. Our rule; wax melts at 62-65 °C."""
 
-SPIKE_SPAN = 5
-"""Readings in the running median that unmasks a spike: two bad ones in a row still lose the vote."""
+LONE = 3
+"""Span of the running median that unmasks one bad reading and spares two in a row."""
+
+PAIRED = 5
+"""Span that also unmasks two bad readings in a row, and a visit's coming and going with them."""
 
 NORMAL_MAD = 1.4826
 """Standard deviation of a normal variable over its median absolute deviation."""
@@ -44,18 +47,18 @@ def plausible(quantity: Quantity, series: Series) -> Series:
     return series if keep.all() else Series(series.time[keep], series.value[keep])
 
 
-def without_spikes(series: Series, least: float) -> Series:
-    """Drop lone spikes: values further than `least` from the running median of five.
+def without_spikes(series: Series, least: float, span: int = PAIRED) -> Series:
+    """Drop spikes: values further than `least` from the running median of `span` (odd) readings.
 
-    A step survives, since after it the median follows within two readings; the newest two readings are kept as they
-    are, because what follows them is not known yet.
+    A step survives, since after it the median follows within half a span; the newest half span is kept as it is, because
+    what follows is not known yet.
     """
     n = len(series.time)
-    if n < SPIKE_SPAN:
+    if n < span:
         return series
-    median = np.median(sliding_window_view(series.value, SPIKE_SPAN), axis=1)
+    median = np.median(sliding_window_view(series.value, span), axis=1)
     keep = np.ones(n, bool)
-    inner = slice(SPIKE_SPAN // 2, n - SPIKE_SPAN // 2)
+    inner = slice(span // 2, n - span // 2)
     keep[inner] = np.abs(series.value[inner] - median) <= least
     return series if keep.all() else Series(series.time[keep], series.value[keep])
 

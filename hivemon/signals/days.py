@@ -50,7 +50,7 @@ def hive_day(
         The day, with None for what the readings do not tell. `net_gain` is end less dawn without the jumps within.
     """
     weight = weight.between(sun.dawn - WIDEST_SPAN, sun.end + RECKONED_AFTER)
-    smooth = _without_jumps(without_spikes(weight, max(0.3, 6 * noise(weight.value))), sun.dawn, jumps)
+    smooth = without_jumps(without_spikes(weight, max(0.3, 6 * noise(weight.value))), sun.dawn, jumps)
     dawn, first = _level(smooth, sun.dawn + AFTER_DAWN - READ_SPAN)
     dusk, middle = _level(smooth, sun.dusk)
     end, last = _level(smooth, sun.end + AFTER_DAWN - READ_SPAN)
@@ -78,7 +78,7 @@ def hive_day(
     )
 
 
-def _without_jumps(weight: Series, dawn: Millis, jumps: Sequence[Jump]) -> Series:
+def without_jumps(weight: Series, dawn: Millis, jumps: Sequence[Jump]) -> Series:
     """Bring everything to the level that stood at dawn, leaving out readings while a hive was being handled."""
     if not jumps:
         return weight

@@ -13,7 +13,7 @@ import numpy as np
 import ruptures
 
 from hivemon.model import HOUR, MINUTE, Millis, Series
-from hivemon.signals.clean import interval, noise, without_spikes
+from hivemon.signals.clean import LONE, interval, noise, without_spikes
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -86,8 +86,8 @@ def find_change(window: Series, opened: Millis) -> Change | None:
     Returns:
         The change from the last plateau before it to the level that stands now, or None when the levels agree.
     """
-    sigma = max(noise(window.value), NOISE_FLOOR_KG)
-    window = without_spikes(window, max(0.3, 6 * sigma))
+    sigma = max(noise(window.value), noise(window.value[-12:]), NOISE_FLOOR_KG)  # wind rises within the hour
+    window = without_spikes(window, max(0.3, 6 * sigma), LONE)
     if len(window.time) < 4:
         return None
     flat = window.value - _trend(window, opened - GATE_LAG) * (window.time - opened) / HOUR
@@ -95,6 +95,15 @@ def find_change(window: Series, opened: Millis) -> Change | None:
     if len(bounds) < 3:
         return None
     return _read_change(window.time, flat, bounds, opened, sigma)
+
+
+def calm_since(window: Series) -> Millis:
+    """Return from when on the weight has stood near its newest level: the time after the last reading far from it."""
+    if not len(window.time):
+        return 0
+    newest = float(np.median(window.value[-4:]))
+    far = np.flatnonzero(np.abs(window.value - newest) > max(0.3, 6 * noise(window.value)))
+    return int(window.time[min(int(far[-1]) + 1, len(window.time) - 1)]) if len(far) else int(window.time[0])
 
 
 def _breakpoints(scaled: NDArray[np.float64]) -> list[int]:

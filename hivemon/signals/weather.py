@@ -19,14 +19,25 @@ if TYPE_CHECKING:
 RAINING_MM_PER_HOUR = 0.3
 """Drizzle below this hardly stops flight. Our rule (Lundie 1925 shows only that each shower cuts it)."""
 
+WET_MM = 1.0
+"""Rain that leaves water on lid and wood: 1 mm on 0.25 m2 is 0.25 kg if held (geometry)."""
+
+NIGHT_GAIN_KG = 0.05
+"""Bees gain nothing at night: a median hive that does has dew, rain or snow on it. Our rule."""
+
 ACTIVE_KG = 0.06
 """A morning dip or a day's gain of this size shows bees out: some 500 foragers at 115 mg. Our rule."""
 
 
 class Weather(NamedTuple):
-    """A hive day's weather. `flying` None where nothing tells; `flying_hours` None without an outside thermometer."""
+    """A hive day's weather.
+
+    `flying` is None where nothing tells, `flying_hours` None without an outside thermometer. `wet`: there may be water on
+    the hives at the day's end, so that its net gain belongs together with the next day's.
+    """
 
     flying: bool | None
+    wet: bool
     flying_hours: float | None
     warmest: float | None
     rain_mm: float | None
@@ -35,21 +46,26 @@ class Weather(NamedTuple):
 def weather(sun: SunDay, outside: Series, rain: Series, days: Sequence[HiveDay], rule: FlowRule) -> Weather:
     """Judge a hive day's weather from outside temperature and rain, or else from the yard's hive days."""
     hours = max(1, int((sun.dusk - sun.dawn) // HOUR))
-    fallen = rain.between(sun.dawn, sun.dusk)
-    known_rain = len(rain.between(sun.dawn, sun.end).time) > 0
-    total = float(fallen.value.sum()) if known_rain else None
+    whole = rain.between(sun.dawn, sun.end)
+    total = float(whole.until(sun.dusk).value.sum()) if len(whole.time) else None
+    wet = float(whole.value.sum()) >= WET_MM or _gained_at_night(days)
     warm = hourly_mean(outside, sun.dawn, hours)
     if np.isnan(warm).all():
         flying = _active(days)
-        return Weather(False if _soaked(total, rule) else flying, None, None, total)
+        return Weather(False if _soaked(total, rule) else flying, wet, None, None, total)
     dry = hourly_sum(rain, sun.dawn, hours) < RAINING_MM_PER_HOUR
     flying_hours = float(np.mean((warm >= rule.flying_celsius)[~np.isnan(warm)] & dry[~np.isnan(warm)]) * hours)
     flying = flying_hours >= rule.flying_hours and not _soaked(total, rule)
-    return Weather(flying, round(flying_hours, 1), float(np.nanmax(warm)), total)
+    return Weather(flying, wet, round(flying_hours, 1), float(np.nanmax(warm)), total)
 
 
 def _soaked(total: float | None, rule: FlowRule) -> bool:
     return total is not None and total > rule.rain_day_mm
+
+
+def _gained_at_night(days: Sequence[HiveDay]) -> bool:
+    nights = [d.overnight_change for d in days if d.overnight_change is not None]
+    return bool(nights) and float(np.median(nights)) >= NIGHT_GAIN_KG
 
 
 def _active(days: Sequence[HiveDay]) -> bool | None:

@@ -1,0 +1,113 @@
+"""Detection figures on seasons made by the sample-stream families: run as `python tests/bench/bench_inference.py --help`.
+
+Families are split in two: those looked at while thresholds were chosen, and those held out. Both tables are printed.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+import tempfile
+from pathlib import Path
+
+import numpy as np
+
+sys.path[:0] = [str(Path(__file__).parents[2]), str(Path(__file__).parent)]
+
+from scoring import Score, score
+
+from hivemon import config, fold
+from hivemon.intake.files import read_logbook, read_readings
+from hivemon.model import Event
+from sample_streams.__main__ import main as make
+
+DEVELOPED = ("spring-swarms", "flow-dearth-robbing", "heat-wave-brood", "nothing-happens", "long-season")
+HELD_OUT = (
+    "single-hive",
+    "southern",
+    "hourly",
+    "no-outside-sensor",
+    "snowy-spring",
+    "cheap-scales",
+    "desert-fed",
+    "careless",
+)
+
+
+def season(folder: Path) -> Score:
+    """Replay one folder and score it."""
+    settings = config.load(folder / "hivemon.toml")
+    logbook = read_logbook(folder / "logbook.csv")
+    states, events = {}, {}
+    for batch in read_readings(folder / "readings.csv.gz"):
+        for yard, streams in batch.items():
+            state = states.get(yard) or fold.begin(
+                settings.find_yard(yard), settings.hives_of(yard), settings.rules, settings.units,
+            )
+            states[yard], changes = fold.advance(state, streams, logbook)
+            events |= {c.id: c for c in changes if isinstance(c, Event)}
+    return score(json.loads((folder / "truth.json").read_text()), list(events.values()))
+
+
+def family(name: str, seeds: range, store: Path) -> Score:
+    """Make and score several seasons of a family."""
+    total = Score()
+    for seed in seeds:
+        folder = store / f"{name}-{seed}"
+        if not (folder / "truth.json").exists():
+            make([name, "--seed", str(seed), "--out", str(folder)])
+        one = season(folder)
+        one.notes = [f"{name}-{seed}: {note}" for note in one.notes]
+        total.add(one)
+    return total
+
+
+def show(title: str, total: Score) -> None:
+    """Print a table of figures by kind."""
+    print(f"\n{title}: {total.hive_days:.0f} hive-days, {total.false_per_season:.2f} false events a hive-season")
+    if total.returned:
+        print(f"  returned swarms withdrawn in 90 minutes: {total.returned_withdrawn} of {total.returned}")
+    for kind, t in sorted(total.kinds.items()):
+        delay = f"{np.median(t.delays):.0f} min" if t.delays else "-"
+        print(
+            f"  {kind.value:16} true {t.asked:4} found {t.found:4} recall {t.recall:.2f}   told {t.told:4} false {t.false:3}"
+            f" (taken back {t.taken_back}) precision {t.precision:.2f}   median delay {delay}"
+        )
+
+
+def reliability(total: Score) -> None:
+    """Print of those said with a confidence how many were true."""
+    pairs = [pair for t in total.kinds.values() for pair in t.calibration]
+    print("\nconfidence said -> share true")
+    for low in (0.0, 0.5, 0.6, 0.7, 0.8, 0.9):
+        within = [true for said, true in pairs if low <= said < (low + 0.1 if low else 0.5)]
+        if within:
+            print(f"  {low:.1f}-{low + 0.1 if low else 0.5:.1f}  {np.mean(within):.2f}  of {len(within)}")
+
+
+def run() -> None:
+    """Parse arguments, score, print."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("families", nargs="*", default=[*DEVELOPED, *HELD_OUT])
+    parser.add_argument("--seeds", type=int, default=3)
+    parser.add_argument("--first", type=int, default=100)
+    parser.add_argument("--notes", action="store_true", help="print every miss and every false event")
+    parser.add_argument("--keep", type=Path, help="folder to keep made seasons in")
+    args = parser.parse_args()
+    store = args.keep or Path(tempfile.mkdtemp(prefix="seasons"))
+    groups = {"looked at while developing": Score(), "held out": Score()}
+    for name in args.families:
+        one = family(name, range(args.first, args.first + args.seeds), store)
+        show(name, one)
+        if args.notes:
+            print("\n".join(f"    {note}" for note in one.notes))
+        groups["held out" if name in HELD_OUT else "looked at while developing"].add(one)
+    for title, total in groups.items():
+        if total.hive_days:
+            show(f"ALL {title}", total)
+            reliability(total)
+
+
+if __name__ == "__main__":
+    run()

@@ -1,0 +1,161 @@
+"""Scores events against truth, causally: what was raised counts, also when it was taken back later.
+
+Matching: a swarm within 45 minutes (1.5 sampling intervals if longer), flow and dearth onsets within 3 days, their ends
+within 4, brood trouble of whatever kind within the failure (4 days' grace after a loose nest), robbing within a day. A true
+event marked not `clear`, or `expected`, is neither asked for nor held against the program.
+"""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from dataclasses import dataclass, field
+from datetime import datetime
+
+from hivemon.model import DAY, HOUR, MINUTE, Event, Kind
+
+ONSETS = (Kind.FLOW_ONSET, Kind.DEARTH_ONSET)
+ENDS = (Kind.FLOW_END, Kind.DEARTH_END)
+BROOD = (Kind.BROOD_COLD, Kind.BROOD_HOT, Kind.BROOD_UNSTABLE)
+SCORED = (Kind.SWARM, *ONSETS, *ENDS, *BROOD, Kind.BROOD_RECOVERED, Kind.ROBBING, Kind.OFF_SCALE)
+
+
+def millis(text: str) -> int:
+    """Read an RFC 3339 moment."""
+    return round(datetime.fromisoformat(text).timestamp() * 1000)
+
+
+@dataclass
+class Tally:
+    """Counts for one kind over many seasons."""
+
+    asked: int = 0
+    found: int = 0
+    told: int = 0
+    false: int = 0
+    taken_back: int = 0
+    delays: list[float] = field(default_factory=list)
+    calibration: list[tuple[float, bool]] = field(default_factory=list)
+
+    @property
+    def recall(self) -> float:
+        """Share of true events that were found; 1 where there were none."""
+        return self.found / self.asked if self.asked else 1.0
+
+    @property
+    def precision(self) -> float:
+        """Share of what was told that was true; 1 where nothing was told."""
+        return 1 - self.false / self.told if self.told else 1.0
+
+
+@dataclass
+class Score:
+    """Tallies by kind, hive-days seen, and the returned swarms."""
+
+    kinds: dict[Kind, Tally] = field(default_factory=lambda: defaultdict(Tally))
+    hive_days: float = 0.0
+    returned: int = 0
+    returned_withdrawn: int = 0
+    notes: list[str] = field(default_factory=list)
+
+    def add(self, other: Score) -> None:
+        """Add another season's score."""
+        for kind, tally in other.kinds.items():
+            mine = self.kinds[kind]
+            for name in ("asked", "found", "told", "false", "taken_back"):
+                setattr(mine, name, getattr(mine, name) + getattr(tally, name))
+            mine.delays += tally.delays
+            mine.calibration += tally.calibration
+        self.hive_days += other.hive_days
+        self.returned += other.returned
+        self.returned_withdrawn += other.returned_withdrawn
+        self.notes += other.notes
+
+    @property
+    def false_per_season(self) -> float:
+        """False events of the scored kinds in 180 hive-days."""
+        return sum(t.false for t in self.kinds.values()) / max(self.hive_days, 1) * 180
+
+
+def score(truth: dict, events: list[Event]) -> Score:
+    """Score the last versions of all events of a season against its truth."""
+    result = Score()
+    hives = len(truth["hives"])
+    result.hive_days = hives * (millis(truth["end"]) - millis(truth["start"])) / DAY
+    taken: Counter[int] = Counter()
+    true = [t for t in truth["events"] if t["kind"] in {k.value for k in SCORED}]
+    for event in sorted((e for e in events if e.kind in SCORED), key=lambda e: e.raised):
+        _place(event, true, taken, truth, result)
+    for number, t in enumerate(true):
+        if _wanted(t):
+            tally = result.kinds[Kind(t["kind"])]
+            tally.asked += 1
+            tally.found += taken[number] > 0
+            if not taken[number]:
+                result.notes.append(f"missed {t['kind']} {t.get('hive')} {t['onset']} {t.get('size')} {t.get('note')}")
+    return result
+
+
+def _place(event: Event, true: list[dict], taken: Counter[int], truth: dict, result: Score) -> None:
+    """Match one told event with the nearest true one it fits, or call it false."""
+    fits = [n for n, t in enumerate(true) if _fits(event, t, truth)]
+    best = min(fits, key=lambda n: (taken[n] > 0, abs(event.onset_first - millis(true[n]["onset"]))), default=None)
+    tally = result.kinds[event.kind]
+    if best is None:
+        tally.told += 1
+        tally.false += 1
+        tally.taken_back += event.withdrawn is not None
+        tally.calibration.append((event.confidence, False))
+        back = f" (taken back: {event.withdrawn_because})" if event.withdrawn else ""
+        result.notes.append(f"false {event.id} {event.size} {event.confidence} {event.reason}{back}")
+        return
+    t = true[best]
+    first = taken[best] == 0
+    taken[best] += 1
+    if not _wanted(t) or not first:
+        if t.get("returned") and first:
+            _returned(event, t, result)
+        return
+    tally.told += 1
+    tally.calibration.append((event.confidence, True))
+    tally.delays.append((event.raised - millis(t["onset"])) / MINUTE)
+    if t.get("returned"):
+        _returned(event, t, result)
+
+
+def _returned(event: Event, t: dict, result: Score) -> None:
+    result.returned += 1
+    back = millis(t["returned_at"]) if t.get("returned_at") else millis(t["onset"])
+    if event.withdrawn is not None and event.withdrawn <= back + 90 * MINUTE:
+        result.returned_withdrawn += 1
+    else:
+        result.notes.append(f"returned swarm not withdrawn {event.id}")
+
+
+LEAST_SWARM_KG = 0.7  # what the program sets out to tell
+
+
+def _wanted(t: dict) -> bool:
+    if t["kind"] == Kind.SWARM.value and t["size"] < LEAST_SWARM_KG:
+        return False
+    return t.get("clear", True) and not t.get("expected", False) and not t.get("before_start", False)
+
+
+def _fits(event: Event, t: dict, truth: dict) -> bool:
+    same = t["kind"] == event.kind.value or (event.kind in BROOD and t["kind"] in {k.value for k in BROOD})
+    if not same or t.get("hive") != event.hive:
+        return False
+    start = millis(t["onset"])
+    end = millis(t["end"]) if t.get("end") else millis(truth["end"])
+    apart = abs(event.onset_first - start)
+    if event.kind is Kind.SWARM:
+        return apart <= max(45 * MINUTE, round(1.5 * truth["interval_minutes"] * MINUTE))
+    if event.kind in ONSETS:
+        return apart <= 3 * DAY or (not _wanted(t) and start - 3 * DAY <= event.onset_first <= end)
+    if event.kind in ENDS:
+        return apart <= 4 * DAY
+    if event.kind is Kind.ROBBING:
+        return start - DAY <= event.onset_first <= end + DAY
+    if event.kind is Kind.BROOD_RECOVERED:
+        return apart <= 4 * DAY
+    grace = 4 * DAY if t["kind"] == Kind.BROOD_UNSTABLE.value else 2 * HOUR
+    return start - 2 * HOUR <= event.onset_first <= end + grace
