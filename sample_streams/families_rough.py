@@ -5,6 +5,7 @@ Each family is a function of (seed, days or None, minutes between readings or No
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 
 from .draw import (
@@ -103,6 +104,14 @@ def desert_fed(seed: int, days: int | None, interval: float | None) -> Scenario:
         with_(h, scale=cheap_scale(rng), stores=between(rng, (5, 9)), busy=between(rng, (1.0, 1.8)))
         for h in yard_of(rng, "r", 8, weak=2, bees=(14000, 30000))
     ]
+    for i in (
+        0,
+        3,
+    ):  # metal stands in the full sun: the scale falls while foragers leave, kilograms by noon and back at night
+        scale = replace(
+            hives[i].scale, thermal=-between(rng, (24, 30)), sun_on_cell=between(rng, (0.022, 0.03)), paint=0.1
+        )
+        hives[i] = with_(hives[i], scale=scale, bees=between(rng, (26000, 34000)), busy=between(rng, (1.4, 1.9)))
     hives[2] = with_(
         hives[2],
         acts=(
