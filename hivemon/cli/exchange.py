@@ -77,13 +77,14 @@ def _import_readings(store: "Store", settings: "Settings", path: Path) -> None:
     bad, counted = reading.BadRows(path), reading.Counted(settings)
     began, new, doubles, conflicts = time.monotonic(), 0, 0, 0
     with reading.progress(path, "importing") as tell:
-        for batch in counted(read_readings(path, rejected=bad, progress=tell)):
+        for batch in counted(read_readings(path, rejected=bad, progress=tell, doubled=counted.doubled)):
             for yard, streams in batch.items():
                 added = store.add_series(yard, streams)
                 new, doubles, conflicts = new + added.new, doubles + added.duplicates, conflicts + added.conflicts
     bad.report()
     counted.report()
     seconds = time.monotonic() - began
+    doubles += counted.doubles
     differ = f", {conflicts:,} with another value than the one kept" if conflicts else ""
     screen.say(
         f"Readings: {new:,} new, {doubles:,} known already{differ}, {bad.count:,} bad rows, in {seconds:.1f} s.",

@@ -58,6 +58,7 @@ class Counted:
     def __init__(self, settings: "Settings") -> None:
         self._known = {yard.id for yard in settings.yard}
         self.readings = 0
+        self.doubles = 0
         self.unknown: Counter[str] = Counter()
 
     def __call__(self, batches: "Iterable[Batch]") -> "Iterator[Batch]":
@@ -73,6 +74,10 @@ class Counted:
                     self.unknown[yard] += count
             if known:
                 yield known
+
+    def doubled(self, count: int) -> None:
+        """Take note of rows that only said again what another row said."""
+        self.doubles += count
 
     def report(self) -> None:
         """Say on standard error what was left out."""

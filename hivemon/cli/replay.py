@@ -52,7 +52,8 @@ def replay(
     entries = read_logbook(logbook, rejected=bad_entries) if logbook else []
     counted, last = reading.Counted(settings), LastVersions()
     with reading.progress(readings, "replaying") as tell:
-        for change in folded(settings, counted(read_readings(readings, rejected=bad, progress=tell)), entries):
+        batches = counted(read_readings(readings, rejected=bad, progress=tell, doubled=counted.doubled))
+        for change in folded(settings, batches, entries):
             last.take(change)
     _write(out, map(event_to_json, last.events))
     if advice is not None:
@@ -82,6 +83,6 @@ def _summary(counted: "Counted", bad: "BadRows", last: "LastVersions", seconds: 
     taken_back = sum(event.withdrawn is not None for event in last.events)
     withdrawn = f" ({taken_back} taken back)" if taken_back else ""
     return (
-        f"{counted.readings:,} readings in {seconds:.1f} s, {bad.count:,} bad rows. "
+        f"{counted.readings:,} readings in {seconds:.1f} s, {counted.doubles:,} doubled rows, {bad.count:,} bad rows. "
         f"Events: {by_kind}{withdrawn}. Advice: {len(last.advisories)}."
     )

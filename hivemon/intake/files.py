@@ -45,6 +45,7 @@ def read_readings(
     *,
     rejected: Callable[[int, str, str], None] | None = None,
     progress: Callable[[int], None] | None = None,
+    doubled: Callable[[int], None] | None = None,
     block_bytes: int = BLOCK_BYTES,
 ) -> Iterator[Batch]:
     """Read a readings file as batches in time order: within a yard, no reading comes at or before an earlier batch's.
@@ -53,6 +54,7 @@ def read_readings(
         path: The file; gzip is told by its content.
         rejected: Called with (line number from 1, reason, the row's text, which may be empty) for each row left out.
         progress: Called with the bytes of the file read so far.
+        doubled: Called at the end with the number of rows that only said again what another row said.
         block_bytes: Text taken at a time; memory is a few times this and a day of rows.
 
     Raises:
@@ -80,6 +82,8 @@ def read_readings(
     last = {yard: left for yard, order in orders.items() if (left := order.finish())}
     if last:
         yield last
+    if doubled:
+        doubled(sum(order.doubles for order in orders.values()))
 
 
 def _ignore(line: int, reason: str, text: str) -> None:

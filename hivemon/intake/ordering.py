@@ -38,6 +38,8 @@ class YardOrder:
         self._latest = _LONG_AGO
         self._fresh = NO_ROWS
         self._held: list[Rows] = []
+        self.doubles = 0
+        """Rows left out in silence, since they say again what another said."""
 
     def push(self, rows: Rows) -> dict[Stream, Series]:
         """Take the next rows of the file; return what is certain by now."""
@@ -116,6 +118,7 @@ class YardOrder:
         rows = rows.where(np.argsort(rows.time, kind="stable"))
         first = np.concatenate(([True], np.diff(rows.time) > 0))
         kept_value = rows.value[first][np.cumsum(first) - 1]
+        self.doubles += int((~first & (rows.value == kept_value)).sum())
         for at in np.flatnonzero(~first & (rows.value != kept_value)).tolist():
             reason = f"has another value than an earlier row of the same moment ({kept_value[at]:g}), which was kept"
             self._rejected(int(rows.line[at]), reason)

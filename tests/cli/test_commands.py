@@ -5,6 +5,7 @@ import gzip
 import json
 import os
 import pty
+import re
 import subprocess
 import sys
 import time
@@ -300,17 +301,19 @@ def test_what_is_imported_can_be_exported_again(hivemon, tmp_path) -> None:
     source = tmp_path / "in.csv"
     moments = [time.strftime("%Y-%m-%dT%H:%M:%SZ", time.gmtime(DAWN / 1000 + 300 * n)) for n in range(5)]
     rows = [[moment, "orchard", "o1", "weight", f"{40 + n}.5"] for n, moment in enumerate(moments)]
-    write_csv(source, [*rows, ["x", "orchard", "o1", "weight", "1"], [moments[0], "heath", "h1", "weight", "30"]])
+    write_csv(
+        source, [*rows, rows[0], ["x", "orchard", "o1", "weight", "1"], [moments[0], "heath", "h1", "weight", "30"]]
+    )
     book = tmp_path / "log.csv"
     book.write_text(f"time,hive,entry,amount,note\n{moments[0]},o1,feed,2,\n{moments[0]},zz,feed,2,\n")
     answer = hivemon("import", "--readings", str(source), "--logbook", str(book))
     assert answer.code == 0
-    assert "Readings: 5 new, 0 known already, 1 bad rows" in answer.out
+    assert "Readings: 5 new, 1 known already, 1 bad rows" in answer.out
     assert "Logbook: 1 entries new" in answer.out
-    assert f"{source}, row 7: " in answer.err
+    assert f"{source}, row 8: " in answer.err
     assert "1 readings of yard 'heath' left out" in answer.err
     assert "hive 'zz'" in answer.err
-    assert "Readings: 0 new, 5 known already" in hivemon("import", "--readings", str(source)).out
+    assert "Readings: 0 new, 6 known already" in hivemon("import", "--readings", str(source)).out
     out = tmp_path / "out.csv.gz"
     again = ["--readings", str(out), "--logbook", str(tmp_path / "l.csv"), "--days", str(tmp_path / "d.jsonl")]
     assert hivemon("export", *again).code == 0
@@ -355,6 +358,15 @@ def test_replay_writes_events_in_the_order_they_were_raised(hivemon, tmp_path, n
         assert [line["hive"] for line in events if line["kind"] == "swarm"] == ["o1"]
     else:
         assert events == []
+
+
+def test_replay_counts_what_it_took_and_what_it_left_out(hivemon, tmp_path) -> None:
+    source = tmp_path / "in.csv"
+    row = ["2026-06-12T02:40:00Z", "orchard", "o1", "weight", "40.5"]
+    write_csv(source, [row, row, row, ["2026-06-12T02:45:00Z", "orchard", "o1", "weight", "heavy"]])
+    said = hivemon("replay", "--readings", str(source), "--out", str(tmp_path / "e.jsonl")).err
+    assert f"{source}, row 5: " in said
+    assert re.search(r"^1 readings in [\d.]+ s, 2 doubled rows, 1 bad rows\. Events: none\.", said, re.MULTILINE)
 
 
 def test_a_failed_replay_leaves_the_old_result_alone(hivemon, tmp_path) -> None:
