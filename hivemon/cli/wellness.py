@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from hivemon.cli.display import local, span
 from hivemon.model import DAY, HOUR, Millis
-from hivemon.store.influx import NOTE, describe
+from hivemon.store.sender_state import NOTE, describe
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence

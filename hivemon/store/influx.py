@@ -8,15 +8,15 @@ which overwrites the same points. The token goes to the server and nowhere else.
 from __future__ import annotations
 
 import logging
-from enum import StrEnum
 from typing import TYPE_CHECKING, Protocol
 from urllib.parse import urlsplit
 
 import msgspec
 
-from hivemon.model import MINUTE, SECOND, Millis, rfc3339
+from hivemon.model import MINUTE, SECOND, Millis
 from hivemon.store.outbox import BATCH_POINTS
 from hivemon.store.points import alive_line
+from hivemon.store.sender_state import NOTE, Condition, SenderState
 from hivemon.store.server import Answer, InfluxServer, Reply
 
 if TYPE_CHECKING:
@@ -27,36 +27,8 @@ if TYPE_CHECKING:
 
 log = logging.getLogger(__name__)
 
-NOTE = "influx"
-"""Under this name the sender leaves its state for `hivemon health`."""
 FIRST_WAIT: Millis = SECOND
 LONGEST_WAIT: Millis = 5 * MINUTE
-
-
-class Condition(StrEnum):
-    """How the sender fares."""
-
-    FINE = "fine"
-    UNREACHABLE = "unreachable"
-    """No answer, or one that promises better times (429, 5xx)."""
-    NOT_ALLOWED = "not-allowed"
-    """The server does not accept the token."""
-    NOT_READY = "not-ready"
-    """The server takes nothing at all: no such bucket or organisation, or not an InfluxDB."""
-
-
-class SenderState(msgspec.Struct, frozen=True, kw_only=True):
-    """What `hivemon health` shows. `since` is when `condition` began; `next` when the next try is due."""
-
-    condition: Condition = Condition.FINE
-    detail: str = ""
-    since: Millis | None = None
-    failures: int = 0
-    next: Millis = 0
-    accepted: int = 0
-    """Points accepted since the program started."""
-    refused: int = 0
-    """Points the server refused for what they are; they are in quarantine, and counted since the program started."""
 
 
 class Server(Protocol):
@@ -153,22 +125,6 @@ class InfluxSender:
     def _publish(self) -> None:
         self._store.put_note(NOTE, msgspec.json.encode(self.state).decode())
         self._told = True
-
-
-def describe(note: str | None, now: Millis) -> str:
-    """Return in plain words how the sender fares, from the note it left in the store (None: it has left none)."""
-    if note is None:
-        return "no trouble so far"
-    state = msgspec.json.decode(note, type=SenderState)
-    since = f" since {rfc3339(state.since)}" if state.since is not None and state.since <= now else ""
-    words = {
-        Condition.FINE: "taking points",
-        Condition.UNREACHABLE: "not answering",
-        Condition.NOT_ALLOWED: "does not accept the token",
-        Condition.NOT_READY: "takes nothing",
-    }
-    detail = f" ({state.detail})" if state.detail else ""
-    return f"{words[state.condition]}{since}{detail}"
 
 
 _CONDITIONS = {

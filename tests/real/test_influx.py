@@ -9,8 +9,9 @@ from influx_servers import CompatibleInflux, VictoriaMetrics
 from hivemon.config import InfluxSettings
 from hivemon.model import DAY, HOUR, MINUTE, Advisory, Event, HiveDay, Kind, Quantity, Reading, Urgency
 from hivemon.store import Store
-from hivemon.store.influx import LONGEST_WAIT, NOTE, Condition, InfluxSender, describe
+from hivemon.store.influx import LONGEST_WAIT, InfluxSender
 from hivemon.store.points import to_line
+from hivemon.store.sender_state import NOTE, Condition, describe
 
 T0 = 1_750_000_000_000
 AWKWARD = [

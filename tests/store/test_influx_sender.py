@@ -13,8 +13,9 @@ from hivemon.config import InfluxSettings
 from hivemon.errors import ConfigError
 from hivemon.model import DAY, HOUR, MINUTE, SECOND
 from hivemon.store import Store
-from hivemon.store.influx import LONGEST_WAIT, NOTE, Condition, InfluxSender, SenderState, backoff, describe
+from hivemon.store.influx import LONGEST_WAIT, InfluxSender, backoff
 from hivemon.store.outbox import BATCH_POINTS
+from hivemon.store.sender_state import NOTE, Condition, SenderState, describe
 from hivemon.store.server import Answer, InfluxServer, Reply, judge
 
 T0 = 1_750_000_000_000
@@ -291,3 +292,4 @@ def test_the_note_is_one_that_health_can_read(sender, server, store):
     store.outbox_put(["a v=1"], T0)
     sender.turn(T0)
     assert msgspec.json.decode(store.note(NOTE), type=SenderState) == sender.state
+    assert describe('{"condition": "dreaming"}', T0).startswith("not known")
