@@ -94,8 +94,8 @@ def _judge_hunger(
     larder_now: Larder,
     limits: FoodLimits,
 ) -> Decision[FeedVerdict, FeedReason]:
-    """Decide for a hive whose stores look low."""
-    guessed = not larder_now.tare_known and larder_now.food.high > limits.emergency_kg
+    """Decide for a hive whose stores look low. A guessed tare is never enough to feed by: hives differ too much."""
+    guessed = not larder_now.tare_known
     reason, confidence = first_that_holds(
         (
             (evidence.supers > 0, FeedReason.SUPERS_ON, 0.8),

@@ -94,8 +94,10 @@ def weights(low_kg: float, high_kg: float, units: UnitSettings) -> str:
 
 def volume(litres: float, units: UnitSettings) -> str:
     """Return a volume in litres, or in US quarts where weights are in pounds, to half a unit."""
-    value, unit = (litres / QUART_LITRES, "quarts") if units.weight == "lb" else (litres, "litres")
-    return f"{max(round(value * 2) / 2, 0.5):g} {unit}"
+    pounds = units.weight == "lb"
+    value = max(round((litres / QUART_LITRES if pounds else litres) * 2) / 2, 0.5)
+    unit = "quart" if pounds else "litre"
+    return f"{value:g} {unit}{'' if value <= 1 else 's'}"
 
 
 def temperature(celsius: float, units: UnitSettings) -> str:

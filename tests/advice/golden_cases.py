@@ -128,6 +128,7 @@ CASES: dict[str, tuple[str, Scene]] = {
     "feed-starving-pounds": ("feed", hungry(32.2, units=POUNDS)),
     "feed-fondant": ("feed", hungry(35.0, outside_celsius=8.0)),
     "look-for-food": ("look-for-food", hungry(35.0, hive=ASH)),
+    "look-for-food-lighter-than-guessed": ("look-for-food", hungry(29.0, hive=ASH)),
     "look-for-food-after-harvest": (
         "look-for-food",
         hungry(35.0, logbook=[SUPER_ON, entry(Entry.HARVEST, at("2026-06-02 10:00"))]),

@@ -45,6 +45,8 @@ def food(
 
 def _saw(voice: Voice, hive: HiveSettings, larder: Larder) -> str:
     values = {"hive": hive_name(hive), "food": voice.weights(larder.food.low, larder.food.high)}
+    if larder.food.mean <= 0 and not larder.tare_known:
+        return start(say("{hive} weighs no more than I would expect of such a hive without food.", **values))
     if larder.food.high <= 0:
         return start(say("By its weight {hive} has next to no food left.", **values))
     return start(

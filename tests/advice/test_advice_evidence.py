@@ -1,0 +1,285 @@
+"""What decisions read out of events, hive days, weights and the logbook."""
+
+from __future__ import annotations
+
+import msgspec
+import pytest
+from advice_scenes import ASH, LIME, NOW, PLAIN, at, days, entry, event, scene
+
+from hivemon.advice.boxes import boxes
+from hivemon.advice.decide import advise
+from hivemon.advice.faults import is_faulty
+from hivemon.advice.larder import larder
+from hivemon.advice.season import broodless
+from hivemon.config import HiveSettings, YardSettings
+from hivemon.model import DAY, HOUR, Entry, Kind, Quantity, Urgency
+
+
+def topics(staged) -> list[str]:
+    """Return what is wanted that does not merely close something, as topic:hive."""
+    return [f"{a.id.split(':')[0]}:{a.hive or ''}" for a in advise(staged) if a.closed is None]
+
+
+def closing(staged) -> list[str]:
+    return [a.id.split(":")[0] for a in advise(staged) if a.closed is not None]
+
+
+# -- boxes -------------------------------------------------------------------------------------------------------------
+
+ON, OFF, HARVEST = Entry.SUPER_ON, Entry.SUPER_OFF, Entry.HARVEST
+
+
+@pytest.mark.parametrize(
+    ("configured", "entries", "supers", "unsure"),
+    [
+        (0, [], 0, 0),
+        (2, [], 2, 0),
+        (0, [ON, ON], 2, 0),
+        (1, [ON, OFF], 1, 0),
+        (0, [OFF], 0, 0),
+        (2, [HARVEST], 0, 2),
+        (2, [HARVEST, ON], 1, 0),
+        (2, [HARVEST, OFF], 0, 0),
+        (2, [HARVEST, HARVEST], 0, 2),
+        (0, [HARVEST], 0, 0),
+    ],
+)
+def test_supers_on_the_hive(configured, entries, supers, unsure):
+    hive = HiveSettings(id="o1", yard="orchard", supers=configured)
+    log = [entry(kind, NOW - (10 - i) * DAY) for i, kind in enumerate(entries)]
+    found = boxes(scene(hives=[hive], logbook=log), hive)
+    assert (found.supers, found.unsure) == (supers, unsure)
+
+
+def test_an_entry_of_tomorrow_changes_nothing_today():
+    assert boxes(scene(logbook=[entry(ON, NOW + HOUR)]), LIME).supers == 0
+
+
+def test_a_super_weighs_what_the_logbook_says():
+    log = [entry(ON, NOW - DAY, amount=6.5), entry(ON, NOW - HOUR)]
+    assert boxes(scene(logbook=log), LIME).wood_kg == pytest.approx(6.5 + 7.0)
+
+
+# -- stores ------------------------------------------------------------------------------------------------------------
+
+
+def test_stores_with_a_known_tare():
+    """45 kg gross, 26.5 kg of wood, 5.5 kg of bees, brood and pollen in season."""
+    found = larder(scene(weights={"o1": 45.0}), LIME)
+    assert found is not None
+    assert found.food.mean == pytest.approx(13.0)
+    assert found.food.sd < 2.0
+
+
+def test_stores_with_a_guessed_tare_are_in_doubt():
+    """Two deep boxes of 9-11 kg, floor and lids of 5-8 kg (from memory)."""
+    found = larder(scene(weights={"o2": 45.0}), ASH)
+    assert found is not None
+    assert found.food.mean == pytest.approx(45.0 - 26.5 - 5.5)
+    assert found.food.sd > 2.5
+
+
+def test_supers_are_taken_off_the_weight():
+    with_super = larder(scene(weights={"o1": 45.0}, logbook=[entry(ON, NOW - DAY)]), LIME)
+    assert with_super is not None
+    assert with_super.food.mean == pytest.approx(6.0)
+
+
+@pytest.mark.parametrize("weight", [None, 0.4, float("nan"), float("inf")])
+def test_no_stores_without_a_weight_that_a_hive_can_have(weight):
+    weights = {} if weight is None else {"o1": weight}
+    assert larder(scene(weights=weights), LIME) is None
+
+
+def test_use_is_the_hives_own_once_its_days_tell():
+    told = larder(scene(weights={"o1": 45.0}, days={"o1": days([-0.3] * 7)}), LIME)
+    untold = larder(scene(weights={"o1": 45.0}, days={"o1": days([-0.3] * 2)}), LIME)
+    assert told is not None
+    assert untold is not None
+    assert told.use.mean == pytest.approx(0.3)
+    assert untold.use.mean == pytest.approx(0.22)
+
+
+def test_drying_nectar_after_a_flow_is_not_taken_for_eating():
+    over = event(Kind.FLOW_END, NOW - 3 * DAY)
+    found = larder(scene(weights={"o1": 45.0}, days={"o1": days([-0.8] * 7)}, events=[over]), LIME)
+    assert found is not None
+    assert found.use.mean == pytest.approx(0.22)
+
+
+def test_the_broodless_season_is_six_months_later_in_the_south_and_none_in_the_tropics():
+    january = at("2026-01-10 12:00")
+
+    def yard(latitude):
+        return YardSettings(id="orchard", latitude=latitude, longitude=0.0, timezone="UTC")
+
+    assert broodless(scene(now=january, yard=yard(50.0)))
+    assert not broodless(scene(now=january, yard=yard(-35.0)))
+    assert broodless(scene(now=at("2026-07-10 12:00"), yard=yard(-35.0)))
+    assert not broodless(scene(now=january, yard=yard(10.0)))
+
+
+# -- sensors -----------------------------------------------------------------------------------------------------------
+
+
+def stuck(**more):
+    return event(Kind.SENSOR_FAULT, NOW - 2 * DAY, reason="weight-stuck", **more)
+
+
+def test_a_fault_stands_until_it_is_over():
+    assert is_faulty(scene(events=[stuck()]), "o1", Quantity.WEIGHT)
+    assert not is_faulty(scene(events=[stuck()]), "o1", Quantity.TEMPERATURE)
+    assert not is_faulty(scene(events=[stuck()]), "o2", Quantity.WEIGHT)
+    assert not is_faulty(scene(events=[stuck(evidence={"until_ms": float(NOW)})]), "o1", Quantity.WEIGHT)
+    assert not is_faulty(scene(events=[stuck(withdrawn=NOW)]), "o1", Quantity.WEIGHT)
+    assert not is_faulty(scene(events=[stuck()], now=NOW + 40 * DAY), "o1", Quantity.WEIGHT)
+    reset = entry(Entry.SCALE_RESET, NOW - HOUR)
+    assert not is_faulty(scene(events=[stuck()], logbook=[reset]), "o1", Quantity.WEIGHT)
+
+
+def test_a_silent_scale_that_speaks_for_a_whole_day_has_mended_itself():
+    silent = event(Kind.SENSOR_FAULT, NOW - 4 * DAY, reason="weight-silent")
+    assert is_faulty(scene(events=[silent]), "o1", Quantity.WEIGHT)
+    assert not is_faulty(scene(events=[silent], days={"o1": days([0.1] * 3)}), "o1", Quantity.WEIGHT)
+
+
+def test_a_lying_scale_gives_no_advice_on_food_or_supers():
+    hungry = {"weights": {"o1": 33.0}, "days": {"o1": days([-0.2] * 7)}}
+    assert "feed:o1" in topics(scene(**hungry))
+    assert "feed:o1" not in topics(scene(**hungry, events=[stuck()]))
+
+
+@pytest.mark.parametrize("when", [-3 * HOUR, 3 * HOUR])
+def test_an_entry_near_a_step_answers_the_question(when):
+    step = event(Kind.UNLOGGED_STEP, NOW - 6 * HOUR, size=6.8)
+    assert topics(scene(events=[step])) == ["step:o1"]
+    assert topics(scene(events=[step], logbook=[entry(ON, step.onset + when)])) == []
+
+
+def test_a_hive_back_on_its_scale_closes_the_alarm_with_good_news():
+    gone = event(Kind.OFF_SCALE, NOW - 3 * HOUR, size=0.4)
+    assert topics(scene(events=[gone])) == ["off-scale:o1"]
+    assert closing(scene(events=[gone], weights={"o1": 44.0})) == ["off-scale"]
+
+
+# -- swarms ------------------------------------------------------------------------------------------------------------
+
+
+def left(days_ago: float, **more):
+    return event(Kind.SWARM, NOW - round(days_ago * DAY), size=2.0, **more)
+
+
+def test_first_the_search_then_the_calendar():
+    assert topics(scene(events=[left(0.1)])) == ["swarm:o1"]
+    assert topics(scene(events=[left(2)])) == ["after-swarm:o1"]
+    assert topics(scene(events=[left(50)])) == []
+
+
+def test_a_swarm_that_was_found_needs_no_search():
+    assert topics(scene(events=[left(0.1)], logbook=[entry(Entry.SWARM_SEEN, NOW)])) == ["after-swarm:o1"]
+
+
+def test_an_afterswarm_is_searched_for_but_has_no_calendar_of_its_own():
+    prime, after = left(9), left(0.1, id="second")
+    assert sorted(topics(scene(events=[prime, after]))) == ["after-swarm:o1", "swarm:o1"]
+    later = msgspec.structs.replace(after, onset=NOW - 2 * DAY)
+    assert topics(scene(events=[prime, later])) == ["after-swarm:o1"]
+
+
+def test_an_inspection_before_eggs_are_due_does_not_end_the_calendar():
+    events = [left(18)]
+    assert topics(scene(events=events, logbook=[entry(Entry.INSPECT, NOW - 10 * DAY)])) == ["after-swarm:o1"]
+    assert topics(scene(events=events, logbook=[entry(Entry.INSPECT, NOW - DAY)])) == []
+
+
+def test_a_new_queen_ends_the_calendar():
+    assert topics(scene(events=[left(10)], logbook=[entry(Entry.REQUEEN, NOW - DAY)])) == []
+
+
+def test_a_swarm_taken_back_is_closed_with_its_reason():
+    taken = left(0.1, withdrawn=NOW, withdrawn_because="the weight came back")
+    found = advise(scene(events=[taken]))
+    assert {a.id.split(":")[0] for a in found} == {"swarm", "after-swarm"}
+    assert all(a.closed == NOW for a in found)
+    assert all("the weight came back" in a.saw for a in found)
+
+
+# -- brood and heat ----------------------------------------------------------------------------------------------------
+
+
+def test_a_gap_in_the_brood_after_a_swarm_is_left_to_the_swarms_own_calendar():
+    loose = event(Kind.BROOD_UNSTABLE, NOW - DAY)
+    assert topics(scene(events=[loose])) == ["brood:o1"]
+    assert topics(scene(events=[left(20), loose])) == ["after-swarm:o1"]
+
+
+def test_a_nest_cold_right_after_an_inspection_gets_two_days():
+    cold = event(Kind.BROOD_COLD, NOW - 5 * HOUR)
+    opened = [entry(Entry.INSPECT, NOW - 8 * HOUR)]
+    assert topics(scene(events=[cold], logbook=opened)) == []
+    assert topics(scene(events=[cold], logbook=opened, now=NOW + 3 * DAY)) == ["brood:o1"]
+
+
+def test_the_last_word_on_the_brood_counts():
+    hot, well = event(Kind.BROOD_HOT, NOW - 3 * DAY), event(Kind.BROOD_RECOVERED, NOW - DAY)
+    assert topics(scene(events=[hot])) == ["heat:o1"]
+    assert topics(scene(events=[hot, well])) == []
+    assert "heat" in closing(scene(events=[hot, well]))
+
+
+def test_two_hot_hives_make_one_note_for_the_yard():
+    events = [event(Kind.BROOD_HOT, NOW - HOUR), event(Kind.BROOD_HOT, NOW - HOUR, hive="o2")]
+    found = [a for a in advise(scene(events=events)) if a.closed is None]
+    assert [(a.hive, a.urgency) for a in found] == [(None, Urgency.NOW)]
+    assert len(found[0].events) == 2
+
+
+def test_the_yards_note_on_heat_stays_one_note_when_all_but_one_have_cooled():
+    events = [event(Kind.BROOD_HOT, NOW - HOUR), event(Kind.BROOD_HOT, NOW - HOUR, hive="o2")]
+    yard = [a for a in advise(scene(events=events)) if a.closed is None]
+    stands = [msgspec.structs.replace(yard[0], id=f"{yard[0].id}@then")]
+    assert topics(scene(events=events[:1])) == ["heat:o1"]
+    assert topics(scene(events=events[:1], open=stands)) == ["heat:"]
+
+
+def test_heat_of_a_departing_swarm_is_no_overheating():
+    assert topics(scene(events=[left(0.1), event(Kind.BROOD_HOT, NOW - 2 * HOUR)])) == ["swarm:o1"]
+
+
+# -- dearth, robbing, flow ---------------------------------------------------------------------------------------------
+
+
+def test_a_flow_ends_a_dearth():
+    dearth = event(Kind.DEARTH_ONSET, NOW - 9 * DAY, size=-0.2)
+    flow = event(Kind.FLOW_ONSET, NOW - DAY, size=0.5)
+    assert "dearth:" in topics(scene(events=[dearth]))
+    assert "dearth:" not in topics(scene(events=[dearth, flow]))
+
+
+def test_what_the_beekeeper_took_is_no_robbing():
+    robbed = event(Kind.ROBBING, NOW - 2 * HOUR, size=0.2)
+    assert topics(scene(events=[robbed])) == ["robbing:o1"]
+    assert topics(scene(events=[robbed], logbook=[entry(HARVEST, NOW - 3 * HOUR)])) == []
+
+
+def test_a_robbed_hive_is_not_fed():
+    hungry = {"weights": {"o1": 33.0}, "days": {"o1": days([-0.2] * 7)}}
+    robbed = event(Kind.ROBBING, NOW - 2 * HOUR, size=0.2)
+    assert "feed:o1" not in topics(scene(**hungry, events=[robbed]))
+    assert "feed:o1" in topics(scene(**hungry, events=[robbed], now=NOW + 2 * DAY))
+
+
+def test_a_hive_that_gains_little_in_a_flow_of_others_is_not_asked_a_super():
+    flow = event(Kind.FLOW_ONSET, NOW - 6 * DAY, size=1.2)
+    found = {"o1": days([1.2] * 6), "o3": days([0.3] * 6, hive="o3")}
+    assert [t for t in topics(scene(hives=[LIME, PLAIN], events=[flow], days=found)) if "super" in t] == ["super:o1"]
+
+
+def test_a_super_taken_off_full_leaves_room_in_the_next():
+    flow = event(Kind.FLOW_ONSET, NOW - 12 * DAY, size=1.2)
+    log = [entry(ON, NOW - 12 * DAY), entry(ON, NOW - 6 * DAY), entry(OFF, NOW - 2 * DAY)]
+    gains = {"o1": days([1.2] * 12)}
+    before = advise(scene(hives=[LIME], events=[flow], days=gains, logbook=log[:1]))
+    after = advise(scene(hives=[LIME], events=[flow], days=gains, logbook=log))
+    assert next(a.urgency for a in before if a.id.startswith("super")) is Urgency.TODAY
+    assert next(a.urgency for a in after if a.id.startswith("super")) is Urgency.THIS_WEEK
