@@ -1,0 +1,299 @@
+"""The daemon's engine: one turn as a function of the time, and the five lines that call it for ever.
+
+A turn: take what has arrived and commit it, acknowledge it, fold what is new, write what follows. The thread that runs
+the engine owns the store; the link, the embedded broker and the copy to InfluxDB have threads of their own and only
+hand over.
+"""
+
+from __future__ import annotations
+
+import logging
+import os
+import queue
+import time
+from contextlib import ExitStack
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Self
+
+import msgspec
+
+import hivemon
+from hivemon.config import BrokerSettings
+from hivemon.daemon.again import Notices
+from hivemon.daemon.judge import YardJudge
+from hivemon.daemon.lock import Lock
+from hivemon.daemon.sending import Sending
+from hivemon.daemon.status import WRITTEN_EVERY, DaemonStatus, write_status
+from hivemon.daemon.taking import Taking
+from hivemon.errors import StoreError
+from hivemon.intake.broker import EmbeddedBroker
+from hivemon.intake.mqtt import MqttLink
+from hivemon.model import DAY, HOUR, MINUTE, SECOND
+from hivemon.store import Store
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from types import TracebackType
+
+    from hivemon.config import Settings
+    from hivemon.fold import Change
+    from hivemon.intake.link import Message
+    from hivemon.model import Millis
+
+LOOK_EVERY: Millis = SECOND
+"""How soon a change made by another process is noticed."""
+COALESCE: Millis = 250
+"""Under load, readings of this long are folded together."""
+FOLD_SHARE = 3
+"""After a fold, this many times as long is left to the rest before the next one."""
+MOST_MESSAGES = 4000
+"""Messages in one transaction."""
+RETRY: Millis = 2 * SECOND
+"""Between tries while the store cannot be used."""
+RETRY_FOLD: Millis = 10 * MINUTE
+"""Between tries of a yard whose fold fails for an error of the program's own."""
+
+log = logging.getLogger("hivemon.daemon")
+
+
+class Daemon:
+    """Takes readings in, keeps them, judges them.
+
+    Args:
+        settings: The configuration; `settings.store.path` names the store.
+        on_change: Called in the engine's thread with everything said, after it is on the disk.
+        clock: Milliseconds UTC now.
+    """
+
+    def __init__(
+        self,
+        settings: Settings,
+        *,
+        on_change: Callable[[Change], None] | None = None,
+        clock: Callable[[], Millis] = lambda: time.time_ns() // 1_000_000,
+    ) -> None:
+        self.settings = settings
+        self._on_change = on_change or (lambda _: None)
+        self._clock = clock
+        self._arrived: queue.SimpleQueue[list[Message]] = queue.SimpleQueue()
+        self._held: list[Message] = []
+        self._stopping = False
+        self._opened = ExitStack()
+        self._fold_at: Millis = 0
+        self._look_at: Millis = 0
+        self._status_at: Millis = 0
+        self._retain_at: Millis = 0
+        self._retry_at: Millis = 0
+        self._broken: dict[str, Millis] = {}
+        self._status = DaemonStatus(version=hivemon.__version__, pid=os.getpid(), started=clock(), written=0)
+
+    # ------------------------------------------------------------ life
+
+    def run_forever(self) -> None:
+        """Run until `stop`; raises StoreError, LinkError or ConfigError when it cannot start."""
+        with self:
+            while not self._stopping:
+                self._wait()
+                self.turn(self._clock())
+
+    def stop(self) -> None:
+        """Have the engine stop in order, from any thread or a signal handler; it takes a few seconds at most."""
+        self._stopping = True
+        self._arrived.put([])
+
+    def __enter__(self) -> Self:
+        """Open everything, judge what was left over from the last run, and begin to listen."""
+        try:
+            self._open()
+        except BaseException:
+            self._opened.close()
+            raise
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        """Stop listening, finish what has arrived, keep the states, and close."""
+        try:
+            if error is None:
+                self._finish()
+        finally:
+            self._opened.close()
+
+    def _open(self) -> None:
+        now = self._clock()
+        self._hold_lock()
+        self.store = self._opened.enter_context(Store.open(Path(self.settings.store.path)))
+        self._notices = Notices(self.store)
+        self._judges = {yard.id: YardJudge(self.settings, yard.id, self.store) for yard in self.settings.yard}
+        self._taking = Taking(self.settings, self.store, self._judges)
+        self._retain_at = now + HOUR
+        self._look(now)
+        self._fold(now)
+        self.link = self._make_link()
+        self._opened.callback(self.link.stop)
+        if self.settings.influx is not None:
+            sending = Sending(self.settings, self.settings.influx)
+            self._opened.callback(sending.stop, 2.0)
+            sending.start()
+        self.link.start()
+        self._tell(now)
+
+    def _hold_lock(self) -> None:
+        """Make sure that no other daemon works on the store; a command that judges is waited for."""
+        give_up = time.monotonic() + 10
+        while not self._opened.enter_context(Lock.of(self.settings)):
+            if time.monotonic() > give_up:
+                raise StoreError(
+                    f"another hivemon works on {self.settings.store.path}",
+                    hint="stop it first, or give this one a store of its own (store.path)",
+                )
+            time.sleep(0.2)
+
+    def _make_link(self) -> MqttLink:
+        broker = self.settings.broker
+        if broker is not None:
+            return MqttLink(broker, self._taking.translator.topics(), self._arrived.put)
+        embedded = self.settings.embedded
+        inside = self._opened.enter_context(EmbeddedBroker(embedded.bind, embedded.port))
+        host = "127.0.0.1" if embedded.bind in ("0.0.0.0", "::", "") else embedded.bind  # noqa: S104 - only compared
+        own = BrokerSettings(host=host, port=inside.port, tls=False)
+        return MqttLink(own, self._taking.translator.topics(), self._arrived.put, try_five=False)
+
+    def _finish(self) -> None:
+        self.link.hold()
+        now = self._clock()
+        try:
+            self._take(now)
+            self._fold(now)
+            for judge in self._judges.values():
+                judge.keep()
+        except StoreError as error:
+            log.error("stopped with the store in trouble: %s; %s", error, error.hint)  # noqa: TRY400 - said in words
+        else:
+            self._tell(now, running=False)
+
+    # ------------------------------------------------------------ turns
+
+    def turn(self, now: Millis) -> None:
+        """Do what is due at `now`. Trouble with the store is said once and tried again; nothing is lost by it."""
+        if now < self._retry_at:
+            return
+        try:
+            self._take(now)
+            if now >= self._look_at:
+                self._look(now)
+            if now >= self._fold_at:
+                self._fold(now)
+            if now >= self._retain_at:
+                self._retain(now)
+            if now >= self._status_at or self.link.status.since > self._status.written:
+                self._tell(now)
+        except StoreError as error:
+            if not self._status.trouble:
+                log.error("the store is in trouble, trying again: %s; %s", error, error.hint)  # noqa: TRY400 - in words
+            self._set(trouble=f"{error}")
+            self._retry_at = now + RETRY
+        else:
+            if self._status.trouble:
+                log.info("the store works again")
+                self._set(trouble="")
+
+    def _wait(self) -> None:
+        """Wait for messages, or until something is due."""
+        now = self._clock()
+        if now < self._retry_at:
+            time.sleep(min(self._retry_at - now, 200) / SECOND)
+            return
+        due = [self._look_at, self._retain_at, self._status_at]
+        if any(judge.waits and now >= self._broken.get(yard, 0) for yard, judge in self._judges.items()):
+            due.append(self._fold_at)
+        seconds = min(max(min(due) - now, 0) / SECOND, 1.0)
+        try:
+            self._held += self._arrived.get(timeout=seconds) if seconds else self._arrived.get_nowait()
+        except queue.Empty:
+            return
+
+    def _take(self, now: Millis) -> None:
+        """Commit what has arrived, then acknowledge it. A message stays held until it is committed."""
+        while len(self._held) < MOST_MESSAGES:
+            try:
+                self._held += self._arrived.get_nowait()
+            except queue.Empty:
+                break
+        if not self._held:
+            return
+        taken = self._taking.take(self._held, now)
+        self.link.ack(self._held)
+        status = self._status
+        self._set(
+            messages=status.messages + len(self._held),
+            readings=status.readings + taken.readings,
+            duplicates=status.duplicates + taken.duplicates,
+            refused=status.refused + taken.refused,
+        )
+        self._held = []
+
+    def _look(self, now: Millis) -> None:
+        """See what other processes have changed."""
+        for yard, because in self._notices.collect().items():
+            if yard in self._judges:
+                self._judges[yard].go_back(because)
+        self._look_at = now + LOOK_EVERY
+
+    def _fold(self, now: Millis) -> None:
+        """Fold every yard with something new; after an error of our own one yard waits, the others go on."""
+        began = time.monotonic()
+        folded = False
+        for yard, judge in self._judges.items():
+            if not judge.waits or now < self._broken.get(yard, 0):
+                continue
+            folded = True
+            try:
+                said = judge.fold()
+            except StoreError:
+                raise
+            except Exception:
+                log.exception("yard %s cannot be judged for an error of the program's own; its readings are kept", yard)
+                self._broken[yard] = now + RETRY_FOLD
+                continue
+            for change in said:
+                self._announce(change)
+        if folded:
+            took = (time.monotonic() - began) * SECOND
+            busy = 0 if self._arrived.empty() else COALESCE
+            self._fold_at = now + int(max(took * (1 + FOLD_SHARE), busy))
+
+    def _retain(self, now: Millis) -> None:
+        """Thin out what is old, counted from the newest reading where that lies behind the clock."""
+        latest = [time for yard in self._judges for time, _ in self.store.latest(yard).values()]
+        if latest:
+            gone = self.store.retain(min(now, max(latest)), self.settings.store.raw_days)
+            if gone.readings:
+                log.info("thinned out %d readings into %d quarter-hour means", gone.readings, gone.windows)
+        self._retain_at = now + DAY
+
+    def _tell(self, now: Millis, *, running: bool = True) -> None:
+        """Leave the status in the store."""
+        link = self.link.status
+        self._set(
+            written=now,
+            running=running,
+            link=link.state,
+            link_reason=link.reason,
+            link_since=link.since,
+            mqtt=link.version,
+            last_message=link.last_message,
+            waiting=len(self._held),
+        )
+        write_status(self.store, self._status)
+        self._status_at = now + WRITTEN_EVERY
+
+    def _set(self, **fields: Any) -> None:
+        self._status = msgspec.structs.replace(self._status, **fields)
+
+    def _announce(self, change: Change) -> None:
+        try:
+            self._on_change(change)
+        except Exception:
+            log.exception("what was said is stored, but could not be shown")

@@ -1,0 +1,131 @@
+"""Messages into the store: translated, committed in one transaction, only then acknowledged.
+
+What a crash costs: before the commit nothing (the broker sends the messages again), between commit and acknowledgement
+a repeat (known again as doubles). With the embedded broker, which dies with the program, messages that it had
+acknowledged to their sender and that are not committed are lost: usually less than a second of them.
+"""
+
+from __future__ import annotations
+
+import logging
+from typing import TYPE_CHECKING, NamedTuple
+
+from hivemon.daemon.judge import LATE_READINGS
+from hivemon.errors import Unusable
+from hivemon.intake.translate import Translator
+from hivemon.model import UNITS, rfc3339
+from hivemon.store.points import to_line
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from hivemon.config import Settings
+    from hivemon.daemon.judge import YardJudge
+    from hivemon.intake.link import Message
+    from hivemon.model import Millis, Reading
+    from hivemon.store import Store
+
+log = logging.getLogger("hivemon.daemon")
+
+
+class Taken(NamedTuple):
+    """What became of messages: new readings, doubles, and records or messages refused."""
+
+    readings: int
+    duplicates: int
+    refused: int
+
+
+class _Refused(NamedTuple):
+    message: Message
+    reason: str
+
+
+class Taking:
+    """Takes messages in for all yards."""
+
+    def __init__(self, settings: Settings, store: Store, judges: Mapping[str, YardJudge]) -> None:
+        self.translator = Translator(settings)
+        self._settings = settings
+        self._store = store
+        self._judges = judges
+        self._known = {(hive.yard, hive.id) for hive in settings.hive}
+        self._known |= {(adopted.yard, adopted.hive) for adopted in store.adopted()}
+
+    def take(self, messages: Sequence[Message], now: Millis) -> Taken:
+        """Keep what the messages hold; when this returns it is on the disk. Raises StoreError, and nothing is kept."""
+        readings, refused = self._translate(messages)
+        strangers = self._strangers(readings)
+        with self._store.transaction():
+            added = self._store.add_readings(readings)
+            for message, reason in refused:
+                self._store.quarantine(reason, message.topic, message.payload, message.received)
+            for reading in added.conflicts:
+                self._store.quarantine(_conflict(reading), _where(reading), repr(reading.value).encode(), now)
+            for (yard, hive), time in strangers.items():
+                self._store.adopt(yard, hive, time)
+            by_yard = _by_yard(added.new)
+            for yard, new in by_yard.items():
+                self._drop_wrong_states(yard, new)
+            if added.new and self._settings.influx is not None:
+                self._store.outbox_put([to_line(reading) for reading in added.new], now)
+        for yard, new in by_yard.items():
+            self._judges[yard].add(new)
+        for yard, hive in strangers:
+            self._known.add((yard, hive))
+            log.info("new hive %s in yard %s: taken in; add a [[hive]] for it to the configuration", hive, yard)
+        return Taken(len(added.new), added.duplicates, len(refused) + len(added.conflicts))
+
+    def _translate(self, messages: Sequence[Message]) -> tuple[list[Reading], list[_Refused]]:
+        """Turn messages into readings; whatever happens with one of them, the others are not held up."""
+        readings: list[Reading] = []
+        refused: list[_Refused] = []
+        translate = self.translator.translate
+        for message in messages:
+            try:
+                found = translate(message.topic, message.payload, message.received, retained=message.retained)
+            except Unusable as error:
+                refused.append(_Refused(message, str(error)))
+            except Exception:
+                log.exception("a message of %s could not be read for an error of the program's own", message.topic)
+                refused.append(_Refused(message, "an error of the program's own; please report it"))
+            else:
+                readings += found.readings
+                if found.refused:
+                    refused.append(_Refused(message, "; ".join(found.refused)))
+        return readings, refused
+
+    def _strangers(self, readings: Sequence[Reading]) -> dict[tuple[str, str], Millis]:
+        """Return hives never seen before with the time of their first reading."""
+        found: dict[tuple[str, str], Millis] = {}
+        known = self._known
+        for reading in readings:
+            hive = reading.hive
+            if hive is not None and (reading.yard, hive) not in known:
+                found.setdefault((reading.yard, hive), reading.time)
+        return found
+
+    def _drop_wrong_states(self, yard: str, new: Sequence[Reading]) -> None:
+        """Where readings come late, drop the kept states they make wrong, and have the yard judged again."""
+        judge = self._judges[yard]
+        late = judge.earliest_late(new)
+        if late is not None:
+            self._store.drop_snapshots(yard, late)
+            judge.go_back(LATE_READINGS)
+
+
+def _by_yard(readings: Sequence[Reading]) -> dict[str, list[Reading]]:
+    found: dict[str, list[Reading]] = {}
+    for reading in readings:
+        found.setdefault(reading.yard, []).append(reading)
+    return found
+
+
+def _where(reading: Reading) -> str:
+    place = f"{reading.yard}/{reading.hive}" if reading.hive else reading.yard
+    return f"{place} {reading.quantity.value}"
+
+
+def _conflict(reading: Reading) -> str:
+    value = f"{reading.value:g} {UNITS[reading.quantity]}"
+    return f"another value for {rfc3339(reading.time)} was kept already: this one ({value}) is left out"
