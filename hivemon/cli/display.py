@@ -79,6 +79,11 @@ def long_date(day: date) -> str:
     return f"{day:%A} {day.day} {day:%B %Y}"
 
 
+def harmless(text: str) -> str:
+    """Return text from a stranger with whatever could move a cursor or ring a bell written as escapes."""
+    return "".join(sign if sign.isprintable() else ascii(sign)[1:-1] for sign in text)
+
+
 def span(millis: Millis) -> str:
     """Return a length of time in the largest unit that says enough: `40 minutes`, `5 hours`, `3 days`."""
     for size, name in ((86_400_000, "day"), (3_600_000, "hour"), (60_000, "minute")):

@@ -11,12 +11,12 @@ from hivemon.cli.options import ConfigOption, SinceOption, YardOption, load_sett
 from hivemon.errors import InputError, UsageError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
 
     from hivemon.config import Settings, YardSettings
     from hivemon.intake.files import Batch
-    from hivemon.model import Millis
-    from hivemon.store import Store
+    from hivemon.model import Millis, Series, Stream
+    from hivemon.store import AddedSeries, Store
 
 
 def register(app: typer.Typer) -> None:
@@ -35,6 +35,7 @@ def import_files(
     What is known already changes nothing; what is new is judged, late or not.
     """
     from hivemon.cli import reading
+    from hivemon.cli.judging import judge_again
 
     if readings is None and logbook is None:
         raise UsageError("nothing to import was named", hint="give --readings FILE, --logbook FILE, or both")
@@ -47,6 +48,8 @@ def import_files(
             _import_logbook(store, settings, logbook)
         if readings is not None:
             _import_readings(store, settings, readings)
+        for line in judge_again(settings, store):
+            screen.tell(line)
 
 
 def _import_logbook(store: "Store", settings: "Settings", path: Path) -> None:
@@ -79,7 +82,7 @@ def _import_readings(store: "Store", settings: "Settings", path: Path) -> None:
     with reading.progress(path, "importing") as tell:
         for batch in counted(read_readings(path, rejected=bad, progress=tell, doubled=counted.doubled)):
             for yard, streams in batch.items():
-                added = store.add_series(yard, streams)
+                added = _keep(store, settings, yard, streams)
                 new, doubles, conflicts = new + added.new, doubles + added.duplicates, conflicts + added.conflicts
     bad.report()
     counted.report()
@@ -89,6 +92,36 @@ def _import_readings(store: "Store", settings: "Settings", path: Path) -> None:
     screen.say(
         f"Readings: {new:,} new, {doubles:,} known already{differ}, {bad.count:,} bad rows, in {seconds:.1f} s.",
     )
+
+
+def _keep(store: "Store", settings: "Settings", yard: str, streams: "Mapping[Stream, Series]") -> "AddedSeries":
+    """Keep a batch of one yard, adopt hives that are new, and ask for it to be judged: all or nothing."""
+    from hivemon.daemon import ask_again
+
+    first = min(int(series.time[0]) for series in streams.values())
+    known = {hive.id for hive in settings.hives_of(yard)} | {a.hive for a in store.adopted() if a.yard == yard}
+    with store.transaction():
+        added = store.add_series(yard, streams)
+        for hive in sorted({stream.hive for stream in streams if stream.hive is not None} - known):
+            store.adopt(yard, hive, first)
+            screen.aside(f"new hive {hive} in yard {yard}: taken in; add a [[hive]] for it to the configuration")
+        if added.new:
+            ask_again(store, {yard: first})
+            if settings.influx is not None:
+                store.outbox_put(_lines(yard, streams), int(time.time() * 1000))
+    return added
+
+
+def _lines(yard: str, streams: "Mapping[Stream, Series]") -> list[str]:
+    """Return the readings as points for the copy to InfluxDB."""
+    from hivemon.model import Reading
+    from hivemon.store.points import to_line
+
+    return [
+        to_line(Reading(moment, yard, stream.hive, stream.quantity, value))
+        for stream, series in streams.items()
+        for moment, value in zip(series.time.tolist(), series.value.tolist(), strict=True)
+    ]
 
 
 def export_files(

@@ -37,15 +37,18 @@ def health(
 ) -> None:
     """Is everything well? Exits with 7 if not.
 
-    Looks at the store, the disk, the newest reading of every hive, messages set aside and the copy to InfluxDB.
+    Looks at the daemon, the store, the disk, the newest reading of every hive, messages set aside and the copy to
+    InfluxDB.
     """
-    from hivemon.cli.wellness import judge
+    from hivemon.cli.wellness import Seen, judge
+    from hivemon.daemon import is_running, read_status
 
     settings = load_settings(config)
     with open_store(settings) as store:
         facts = store.facts(deep=not quick)
         quarantined = store.quarantined(SHOWN)
-    findings = judge(facts, settings, quarantined, int(time.time() * 1000))
+        seen = Seen(facts, quarantined, read_status(store), alive=is_running(settings))
+    findings = judge(seen, settings, int(time.time() * 1000))
     well = all(finding.well for finding in findings)
     if as_json:
         screen.say(json.dumps({"well": well, "findings": [f._asdict() for f in findings]}, indent=2))
@@ -58,9 +61,11 @@ def health(
 
 
 def _show(findings: "list[Finding]") -> None:
+    from hivemon.cli.display import harmless
+
     for finding in findings:
         mark = typer.style("well", fg="green") if finding.well else typer.style("LOOK", fg="red", bold=True)
-        screen.say(f"{mark}  {finding.what}")
+        screen.say(f"{mark}  {harmless(finding.what)}")
         if not finding.well and finding.hint:
             screen.say(f"      {finding.hint}")
     wrong = sum(not finding.well for finding in findings)
@@ -68,10 +73,10 @@ def _show(findings: "list[Finding]") -> None:
 
 
 def _show_set_aside(quarantined: "list[Quarantined]", settings: "Settings") -> None:
-    from hivemon.cli.display import local
+    from hivemon.cli.display import harmless, local
 
     screen.say()
     for message in quarantined:
         when = local(message.received, settings.yard[0].zone)
-        screen.say(f"{when}  {message.topic}: {message.reason}")
+        screen.say(f"{when}  {harmless(message.topic)}: {harmless(message.reason)}")
         screen.say(f"      {message.payload[:100]!r}")

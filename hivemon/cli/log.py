@@ -91,7 +91,8 @@ def add(
             note=note_of(kind, note, bees),
         )
         kept = store.add_entry(yard, new)
-    screen.say(f"Logged as number {kept.id}: {_sentence(kept, yard, settings)}")
+        screen.say(f"Logged as number {kept.id}: {_sentence(kept, yard, settings)}")
+        _judge_again(settings, store)
 
 
 @book.command("list")
@@ -152,7 +153,8 @@ def correct(
         given = {"hive": hive, "entry": entry, "at": at, "kg": kg, "lb": lb, "mites": mites, "bees": bees, "note": note}
         new = amended(old, given, settings.find_yard(yard).zone, _now())
         kept = store.correct_entry(number, new)
-    screen.say(f"Corrected number {number}: {_sentence(kept, yard, settings)}")
+        screen.say(f"Corrected number {number}: {_sentence(kept, yard, settings)}")
+        _judge_again(settings, store)
 
 
 @book.command("strike")
@@ -166,7 +168,8 @@ def strike(
     with open_store(settings, read_only=False) as store:
         yard = store.entry_yard(number)
         gone = store.strike_entry(number)
-    screen.say(f"Struck number {number}: {_sentence(gone, yard, settings)}")
+        screen.say(f"Struck number {number}: {_sentence(gone, yard, settings)}")
+        _judge_again(settings, store)
 
 
 @book.command("history")
@@ -207,6 +210,14 @@ def _standing(store: "Store", number: int) -> "LogEntry":
     if last.change == "struck":
         raise UsageError(f"logbook entry {number} has been struck out already", hint="enter it anew")
     return last.entry
+
+
+def _judge_again(settings: "Settings", store: "Store") -> None:
+    """Judge the days that an entry explains; the entry itself is kept already, whatever becomes of this."""
+    from hivemon.cli.judging import judge_again
+
+    for line in judge_again(settings, store):
+        screen.tell(line)
 
 
 def _now() -> int:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from hivemon.cli.display import local, span
+from hivemon.daemon.status import WRITTEN_EVERY
+from hivemon.intake.link import LinkState
 from hivemon.model import DAY, HOUR, Millis
 from hivemon.store.sender_state import NOTE, describe
 
@@ -12,6 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from hivemon.config import Settings
+    from hivemon.daemon import DaemonStatus
     from hivemon.store import Quarantined, StoreFacts, StreamFacts
 
 DISK_LEAST = 200 * 1024 * 1024
@@ -22,6 +25,9 @@ SILENT: Millis = 3 * HOUR
 
 BACKLOG: Millis = DAY
 """A copy to InfluxDB that lags this far is worth a look. Our rule."""
+
+HUNG: Millis = 8 * WRITTEN_EVERY
+"""A daemon that has not written its status for this long has stopped working. Our rule."""
 
 QUARANTINE_RECENT: Millis = DAY
 """Messages set aside within this time still matter. Our rule."""
@@ -35,14 +41,50 @@ class Finding(NamedTuple):
     hint: str = ""
 
 
-def judge(facts: StoreFacts, settings: Settings, quarantined: Sequence[Quarantined], now: Millis) -> list[Finding]:
-    """Look at the store, the disk, every hive's readings, messages set aside and the copy to InfluxDB."""
+class Seen(NamedTuple):
+    """What a look at the machine gave: the store's facts, the last messages set aside, and the daemon's last status.
+
+    `alive` is whether a daemon works on the store now.
+    """
+
+    facts: StoreFacts
+    quarantined: Sequence[Quarantined]
+    status: DaemonStatus | None
+    alive: bool
+
+
+def judge(seen: Seen, settings: Settings, now: Millis) -> list[Finding]:
+    """Look at the daemon, the store, the disk, every hive's readings, messages set aside and the copy to InfluxDB."""
+    facts, quarantined = seen.facts, seen.quarantined
     return [
+        _daemon(seen.status, now, alive=seen.alive),
         *_store(facts),
         *_hives(facts, settings, now),
         *_quarantine(facts, quarantined, now),
         *_outbox(facts, settings, now),
     ]
+
+
+def _daemon(status: DaemonStatus | None, now: Millis, *, alive: bool) -> Finding:
+    """Judge by what the daemon last said of itself, and by whether it still says anything."""
+    start = "`hivemon run` starts it; as a service it starts with the machine"
+    if not alive:
+        ended = f" since {span(max(now - status.written, 0))}" if status is not None else ""
+        return Finding(False, f"daemon: not running{ended}", start)
+    if status is None or not status.running:
+        return Finding(True, "daemon: starting")
+    if now - status.written > HUNG:
+        return Finding(
+            False, f"daemon: has said nothing for {span(now - status.written)}", "stop it and start it again"
+        )
+    if status.trouble:
+        return Finding(False, f"daemon: {status.trouble}", "nothing that was acknowledged is lost; it goes on trying")
+    if status.link is not LinkState.UP:
+        since = span(max(now - status.link_since, 0))
+        what = f"daemon: no link to the broker for {since}: {status.link_reason or status.link.value}"
+        return Finding(False, what, "look at [broker] in the configuration, and at the broker")
+    came = f"{status.messages:,} messages since its start"
+    return Finding(True, f"daemon: running for {span(max(now - status.started, 0))}, {came}")
 
 
 def _store(facts: StoreFacts) -> Iterator[Finding]:

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from hivemon.cli.display import change, local, plain_table, quantity_text, span, temperature, weight, wrapped
+from hivemon.cli.display import change, harmless, local, plain_table, quantity_text, span, temperature, weight, wrapped
 from hivemon.config import UnitSettings
 from hivemon.config_check import UNITS_ACCEPTED
 from hivemon.intake.units import can_convert
@@ -78,6 +78,10 @@ def test_moments_are_local_on_both_sides_of_a_clock_change() -> None:
 )
 def test_spans_are_said_in_the_largest_unit_that_says_enough(millis: int, text: str) -> None:
     assert span(millis) == text
+
+
+def test_what_a_stranger_sent_cannot_disturb_the_terminal() -> None:
+    assert harmless("scale\x1b[2J\x07 über\n") == "scale\\x1b[2J\\x07 über\\n"
 
 
 def test_a_plain_table_is_aligned_and_has_no_trailing_blanks() -> None:

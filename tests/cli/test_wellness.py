@@ -3,8 +3,10 @@
 import msgspec
 import pytest
 
-from hivemon.cli.wellness import BACKLOG, DISK_LEAST, SILENT, Finding, judge, megabytes
+from hivemon.cli.wellness import BACKLOG, DISK_LEAST, HUNG, SILENT, Seen, judge, megabytes
 from hivemon.config import InfluxSettings, Settings
+from hivemon.daemon import DaemonStatus
+from hivemon.intake.link import LinkState
 from hivemon.model import DAY, HOUR, MINUTE
 from hivemon.store import Quarantined, StoreFacts, StreamFacts
 
@@ -34,6 +36,9 @@ FACTS = StoreFacts(
     notes={},
     integrity=[],
 )
+STATUS = DaemonStatus(
+    version="0.1.0", pid=1, started=NOW - HOUR, written=NOW - MINUTE // 2, link=LinkState.UP, messages=9
+)
 REFUSED = Quarantined(NOW - HOUR, "no number", "barn/scale1", b"{}", 2)
 
 
@@ -43,13 +48,41 @@ def with_influx(settings: Settings) -> Settings:
 
 
 def unwell(settings: Settings, messages: list[Quarantined] | None = None, **changes: object) -> list[str]:
-    facts = msgspec.structs.replace(FACTS, **changes)
-    return [finding.what for finding in judge(facts, settings, messages or [], NOW) if not finding.well]
+    seen = Seen(msgspec.structs.replace(FACTS, **changes), messages or [], STATUS, alive=True)
+    return [finding.what for finding in judge(seen, settings, NOW) if not finding.well]
 
 
 def test_a_yard_that_reports_and_a_store_with_room_are_well(settings: Settings) -> None:
     assert unwell(settings) == []
-    assert all(isinstance(finding, Finding) for finding in judge(FACTS, settings, [], NOW))
+
+
+@pytest.mark.parametrize(
+    ("changes", "alive", "said"),
+    [
+        ({}, False, "daemon: not running since less than a minute"),
+        ({"written": NOW - HUNG - 1}, True, "daemon: has said nothing for 2 minutes"),
+        ({"trouble": "the disk is full"}, True, "daemon: the disk is full"),
+        (
+            {"link": LinkState.DOWN, "link_reason": "connection refused", "link_since": NOW - HOUR},
+            True,
+            "daemon: no link to the broker for 60 minutes: connection refused",
+        ),
+    ],
+)
+def test_a_daemon_that_cannot_work_is_found(
+    settings: Settings, changes: dict[str, object], alive: bool, said: str
+) -> None:
+    seen = Seen(FACTS, [], msgspec.structs.replace(STATUS, **changes), alive)
+    assert [finding.what for finding in judge(seen, settings, NOW) if not finding.well] == [said]
+
+
+def test_a_daemon_that_has_just_started_is_given_time(settings: Settings) -> None:
+    """Between taking the lock and writing its first status nothing is wrong yet."""
+    stopped = msgspec.structs.replace(STATUS, running=False, written=NOW - DAY)
+    for status in (None, stopped):
+        assert all(finding.well for finding in judge(Seen(FACTS, [], status, alive=True), settings, NOW))
+    (found,) = [f for f in judge(Seen(FACTS, [], None, alive=False), settings, NOW) if not f.well]
+    assert found.what == "daemon: not running"
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,100 @@
+"""What is imported or logged is judged at once by the command, as the daemon would; and said in few words."""
+
+import json
+from pathlib import Path
+
+import pytest
+from cli_samples import advisory, day, event
+from msgspec.structs import replace
+
+from hivemon.cli import main
+from hivemon.cli.judging import FEW, told
+from hivemon.config import load
+from hivemon.daemon.lock import Lock
+from hivemon.model import DAY
+
+ORCHARD = Path(__file__).parents[2] / "sample_streams" / "recordings" / "orchard-swarm"
+FILES = ["--readings", str(ORCHARD / "readings.csv.gz"), "--logbook", str(ORCHARD / "logbook.csv")]
+
+
+@pytest.fixture
+def imported(tmp_path, monkeypatch, capsys):
+    """The season of the orchard in a store; returns its configuration and what the import said."""
+    config = tmp_path / "hivemon.toml"
+    config.write_text((ORCHARD / "hivemon.toml").read_text())
+    monkeypatch.setenv("HIVEMON_CONFIG", str(config))
+    assert main(["import", *FILES]) == 0
+    return config, capsys.readouterr()
+
+
+def lines(path: Path) -> list[dict[str, object]]:
+    return [json.loads(line) for line in path.read_text().splitlines()]
+
+
+def test_an_import_says_what_a_replay_of_the_same_files_says(imported, tmp_path) -> None:
+    """One fold: events, advice and hive days are the same by either way."""
+    names = [tmp_path / name for name in ("e1", "a1", "d1", "e2", "a2", "d2")]
+    assert main(["export", "--events", str(names[0]), "--advice", str(names[1]), "--days", str(names[2])]) == 0
+    written = ["--out", str(names[3]), "--advice", str(names[4]), "--days", str(names[5])]
+    assert main(["replay", *FILES, *written]) == 0
+    assert "swarm" in {line["kind"] for line in lines(names[0])}
+    for first, second in zip(names[:3], names[3:], strict=True):
+        known = sorted(lines(first), key=str)
+        assert known
+        assert known == sorted(lines(second), key=str)
+    assert "Judged: " in imported[1].out
+
+
+@pytest.mark.usefixtures("imported")
+def test_a_late_entry_takes_back_what_it_explains_and_striking_it_brings_it_back(capsys) -> None:
+    """A split entered weeks late explains the loss; struck again, it was a swarm after all."""
+    (swarm,) = [e for e in events(capsys) if e["kind"] == "swarm"]
+    when = str(swarm["onset"])
+    assert main(["log", "add", "o1", "split", "--kg", "3", "--at", when]) == 0
+    said = capsys.readouterr().out
+    number = said.split("number ")[1].split(":")[0]
+    assert f"Taken back: {swarm['summary']}" in said
+    (later,) = [e for e in events(capsys) if e["id"] == swarm["id"]]
+    assert later["withdrawn"] is not None
+    assert main(["log", "strike", number]) == 0
+    assert f"Event: {swarm['summary']}" in capsys.readouterr().out
+    (again,) = [e for e in events(capsys) if e["id"] == swarm["id"]]
+    assert again["withdrawn"] is None
+
+
+def events(capsys) -> list[dict[str, object]]:
+    capsys.readouterr()
+    assert main(["events", "--json"]) == 0
+    found: list[dict[str, object]] = json.loads(capsys.readouterr().out)
+    return found
+
+
+def test_while_a_daemon_runs_judging_is_left_to_it(imported, capsys) -> None:
+    with Lock.of(load(imported[0])):
+        assert main(["log", "add", "o1", "inspect"]) == 0
+        assert "The running daemon judges it in a moment." in capsys.readouterr().out
+
+
+@pytest.mark.usefixtures("imported")
+def test_a_hive_nobody_configured_is_taken_in_and_said(tmp_path, capsys) -> None:
+    source = tmp_path / "in.csv"
+    source.write_text("time,yard,hive,quantity,value\n2025-05-28T00:00:00Z,orchard,o9,weight,40.5\n")
+    assert main(["import", "--readings", str(source)]) == 0
+    assert "new hive o9 in yard orchard: taken in" in capsys.readouterr().err
+    assert main(["log", "add", "o9", "inspect"]) == 0
+
+
+def test_a_few_changes_are_told_one_by_one_and_many_are_counted() -> None:
+    gone = replace(event(), withdrawn=1, withdrawn_because="it was a harvest")
+    closed = replace(advisory(title="Super due"), closed=1)
+    assert told([event(), gone, closed, advisory(), day("o1")]) == [
+        "Event: A swarm of about 15,000 bees left.",
+        "Taken back: A swarm of about 15,000 bees left.",
+        "Closed: Super due",
+        "Advice: Super due",
+    ]
+    assert told([]) == []
+    many = [event(id=f"e{number}", onset=number * DAY) for number in range(FEW)]
+    assert told([*many, closed, day("o1"), day("o1", 1)]) == [
+        f"Judged: {FEW} events, 1 advisory (0 open), 2 hive days."
+    ]
