@@ -45,7 +45,7 @@ def turning_day(values: Sequence[float], limit: float, *, rising: bool) -> int:
     sign = 1.0 if rising else -1.0
     newest = float(series[-3:].mean())
     half_way = (_level_before(series, newest) + newest) / 2
-    reference = min(half_way, limit) if rising else max(half_way, limit) if limit > 0 else half_way
+    reference = min(half_way, limit) if rising else max(half_way, limit)
     recent = sign * (series[-SOUGHT:] - reference)
     from_here = np.cumsum(recent[::-1])[::-1]
     return int(len(series) - len(recent) + np.argmax(from_here))

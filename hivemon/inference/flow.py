@@ -6,6 +6,7 @@ the rules, which are ours and configurable (no published cut-offs exist), say wh
 
 from __future__ import annotations
 
+import math
 from enum import StrEnum
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -34,6 +35,15 @@ FEED_SETTLES: Millis = 3 * DAY
 FORGOTTEN: Millis = 10 * DAY
 """So long without a flying day and what forage did before is no longer known. Our rule."""
 
+FAIR_SHARE = 0.6
+"""Share of a good flying day's hours below which a loss says more of the weather than of forage. Our rule."""
+
+WATER_KG = 0.15
+"""Standard deviation of the water on a wet hive: a film and soaked wood hold 0.1 to 1 kg (geometry; wood handbook)."""
+
+LONGEST_BLOCK = 3
+"""Most days taken together while hives stay wet: after that the water left matters less than the wait. Our rule."""
+
 LEAST_COVERAGE = 0.6
 """Share of a day's hours a hive must have reported to count. Our rule."""
 
@@ -57,15 +67,18 @@ class YardDay(msgspec.Struct, frozen=True):
     flying: bool | None
     hours: float | None
     wet: bool
+    soaked: bool
 
 
 class FlownDay(NamedTuple):
-    """A flying day: its net gain without water (kg), and its `share` of a good flying day, 0.1 to 1."""
+    """A flying day: its net gain without water (kg), its `share` of a good flying day (0.1 to 1), and the `doubt` that water
+    still on the hives leaves (standard deviation, kg)."""
 
     start: Millis
     end: Millis
     net: float
     share: float
+    doubt: float
     day: YardDay
 
 
@@ -79,12 +92,21 @@ class Turn(NamedTuple):
 
 
 TURNS: dict[Kind, Turn] = {
-    Kind.FLOW_ONSET: Turn(True, Mode.FLOW, "mean-gain-reached", "The median hive gains {rate:.1f} kg a day: nectar comes in."),
-    Kind.FLOW_END: Turn(False, Mode.NEITHER, "mean-gain-fallen", "The flow is over: the median hive hardly gains any more."),
-    Kind.DEARTH_ONSET: Turn(
-        False, Mode.DEARTH, "mean-loss-reached", "The median hive loses {rate:.2f} kg a day although bees can fly.",
+    Kind.FLOW_ONSET: Turn(
+        True, Mode.FLOW, "mean-gain-reached", "The median hive gains {rate:.1f} kg a day: nectar comes in."
     ),
-    Kind.DEARTH_END: Turn(True, Mode.NEITHER, "loss-over", "The dearth is over: the median hive no longer loses weight."),
+    Kind.FLOW_END: Turn(
+        False, Mode.NEITHER, "mean-gain-fallen", "The flow is over: the median hive hardly gains any more."
+    ),
+    Kind.DEARTH_ONSET: Turn(
+        False,
+        Mode.DEARTH,
+        "mean-loss-reached",
+        "The median hive loses {rate:.2f} kg a day although bees can fly.",
+    ),
+    Kind.DEARTH_END: Turn(
+        True, Mode.NEITHER, "loss-over", "The dearth is over: the median hive no longer loses weight."
+    ),
 }
 
 
@@ -103,7 +125,17 @@ def yard_day(look: Look, days: Sequence[HiveDay], weather: Weather, broken: Coll
     gains = [d.net_gain for d in calm if d.net_gain is not None]
     net = float(np.median(gains)) if gains else None
     spread = float(np.median(np.abs(np.asarray(gains) - net))) if gains else 0.0
-    return YardDay(days[0].start, days[0].end, net, len(gains), round(spread, 3), weather.flying, weather.flying_hours, weather.wet)
+    return YardDay(
+        days[0].start,
+        days[0].end,
+        net,
+        len(gains),
+        round(spread, 3),
+        weather.flying,
+        weather.flying_hours,
+        weather.wet,
+        weather.soaked,
+    )
 
 
 def _works(look: Look, day: HiveDay) -> bool:
@@ -120,9 +152,10 @@ def judge(look: Look, memory: FlowMemory, day: YardDay) -> FlowMemory:
     """Take in one more yard day; tell an onset or an end when the newest flying days say so."""
     memory = msgspec.structs.replace(memory, days=(*memory.days, day)[-REMEMBERED:])
     flown = flown_days(memory.days, look.rules.flow)
-    if not flown or day.end - flown[-1].end > FORGOTTEN:
-        return _forget(look, memory, flown[-1].end if flown else day.start)
-    if flown[-1].end != day.end or len(flown) < 2:
+    last_flight = max((d.end for d in memory.days if d.flying is not False), default=day.start)
+    if day.end - last_flight > FORGOTTEN:
+        return _forget(look, memory, last_flight)
+    if not flown or flown[-1].end != day.end or len(flown) < 2:
         return memory
     return _turn(look, memory, flown[-SEGMENTED:])
 
@@ -131,21 +164,24 @@ def flown_days(days: Sequence[YardDay], rule: FlowRule) -> list[FlownDay]:
     """Return the flying days, each with a net gain that holds no water.
 
     Rain, dew and snow weigh on a hive and dry off again. A day that ends wet is therefore taken together with those that
-    follow, up to the first that ends dry, and each gets their mean. What was eaten on days without flight among them
+    follow, up to the first that ends dry (three at most), and each gets their mean. What was eaten on days without flight among them
     cannot be told apart, so such a stretch only ever speaks for a flow.
     """
     flown: list[FlownDay] = []
     block: list[YardDay] = []
+    water = 0.0
     for day in days:
         if day.net is None:
-            block = []
+            block, water = [], 0.0
             continue
         block.append(day)
-        if day.wet:
+        if day.wet and len(block) < LONGEST_BLOCK:
             continue
         mean = float(np.mean([d.net for d in block if d.net is not None]))
+        doubt = math.hypot(water, WATER_KG if day.wet else 0.0) / len(block)
+        water = WATER_KG if day.wet else 0.0
         if mean >= rule.flow_kg_per_day or all(d.flying is not False for d in block):
-            flown += [FlownDay(d.start, d.end, mean, _share(d, days), d) for d in block if d.flying is not False]
+            flown += [FlownDay(d.start, d.end, mean, _share(d, days), doubt, d) for d in block if d.flying is not False]
         block = []
     return flown
 
@@ -168,8 +204,9 @@ def _turn(look: Look, memory: FlowMemory, flown: Sequence[FlownDay]) -> FlowMemo
         memory = _tell(look, memory, Kind.DEARTH_END, flown)
     if memory.mode is Mode.NEITHER and _flows(flown, rule):
         return _tell(look, memory, Kind.FLOW_ONSET, flown)
-    if memory.mode is Mode.NEITHER and _starves(flown, rule):
-        return _tell(look, memory, Kind.DEARTH_ONSET, flown)
+    fair = [d for d in flown if d.share >= FAIR_SHARE and not d.day.soaked and not d.doubt]
+    if memory.mode is Mode.NEITHER and fair and fair[-1] is flown[-1] and _starves(fair, rule):
+        return _tell(look, memory, Kind.DEARTH_ONSET, fair)
     return memory
 
 
@@ -181,16 +218,20 @@ def _flows(flown: Sequence[FlownDay], rule: FlowRule) -> bool:
     return sum(d.net >= rule.flow_kg_per_day / 2 for d in newest) >= 2
 
 
-def _starves(flown: Sequence[FlownDay], rule: FlowRule) -> bool:
-    """Whether the newest days make a dearth: the rule's mean is reached, or three days that leave no doubt."""
-    newest = [d.net for d in flown[-3:]]
-    if len(newest) < 3 or max(newest[-2:]) > 0:
+def _starves(fair: Sequence[FlownDay], rule: FlowRule) -> bool:
+    """Whether the newest days make a dearth: the rule's mean is reached, or three days that leave no doubt.
+
+    Only `fair` days count: what is eaten on a day half rained off, or hidden by water, is no sign of dearth.
+    """
+    newest = fair[-3:]
+    if len(newest) < 3 or newest[0].start < newest[-1].start - FORGOTTEN or max(d.net for d in newest[-2:]) > 0:
         return False
-    long_enough = sum(d.share for d in flown[-rule.dearth_days - 2 :]) >= rule.dearth_days - 0.5
-    if long_enough and _mean(flown, rule.dearth_days) <= rule.dearth_kg_per_day:
-        return sum(d.net < 0 for d in flown[-rule.dearth_days :]) >= rule.dearth_days - 1
-    good = sum(d.share for d in flown[-3:]) >= 2.4
-    return good and max(newest) <= 1.5 * rule.dearth_kg_per_day
+    if max(d.net for d in newest) <= 1.5 * rule.dearth_kg_per_day:
+        return True
+    if len(fair) <= rule.dearth_days or sum(d.net < 0 for d in fair[-rule.dearth_days :]) < rule.dearth_days - 1:
+        return False
+    spans = (rule.dearth_days, rule.dearth_days + 2)
+    return all(_mean(fair, days) <= rule.dearth_kg_per_day for days in spans)
 
 
 def _mean(flown: Sequence[FlownDay], days: int) -> float:

@@ -16,7 +16,7 @@ from hivemon.inference import swarm
 from hivemon.inference.evidence import Evidence, gather
 from hivemon.model import DAY, HOUR, MINUTE, Kind, Millis, Quantity, Series
 from hivemon.signals import steps as signal
-from hivemon.signals.clean import interval
+from hivemon.signals.clean import interval, noise
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -33,8 +33,8 @@ LONGEST_WATCH: Millis = 5 * HOUR
 REMEMBERED: Millis = 60 * DAY
 """How long a step is remembered: a stone laid on the lid may lie there for weeks."""
 
-PATIENCE: Millis = 30 * MINUTE
-"""How long an abrupt loss is watched before it may be called a swarm: a lifted lid is back by then, or shows more."""
+PATIENCE: Millis = 35 * MINUTE
+"""How long a loss that could be a person's doing is watched before it may be called a swarm: a lifted lid is back by then, or shows more."""
 
 
 class Cause(StrEnum):
@@ -112,7 +112,8 @@ def _give_up(look: Look, memory: StepMemory, opened: Millis) -> StepMemory:
     usual = interval(look.own(Quantity.WEIGHT).time)
     if look.now - opened < max(signal.GATE_LAG, 2 * usual):
         return msgspec.structs.replace(memory, opened=opened)
-    calm = signal.calm_since(look.own(Quantity.WEIGHT).since(opened - signal.GATE_LAG))
+    weight = look.own(Quantity.WEIGHT)
+    calm = signal.calm_since(weight.since(opened - signal.GATE_LAG), noise(weight.value))
     return msgspec.structs.replace(memory, opened=None, quiet_from=max(memory.quiet_from, calm))
 
 
@@ -145,9 +146,8 @@ def verdict(e: Evidence, rules: Rules, *, watched: Millis) -> tuple[Cause, str, 
     if e.slow and not e.overshot:
         return Cause.WEATHER, "too-slow-for-a-step", False
     if no_swarm is None:
-        could_be_a_hand = e.abrupt or e.stirred or e.visited or e.visit_nearby
-        impatient = watched < PATIENCE and e.fine_sampling and could_be_a_hand
-        return Cause.SWARM, "loss-within-minutes-in-flying-weather", impatient
+        could_be_a_hand = (e.fine_sampling and (e.abrupt or e.stirred)) or e.visited or e.visit_nearby
+        return Cause.SWARM, "loss-within-minutes-in-flying-weather", could_be_a_hand and watched < PATIENCE
     unsettled = watched < LONGEST_WATCH and e.stirred and e.recently_stirred
     return Cause.UNLOGGED, no_swarm, unsettled
 

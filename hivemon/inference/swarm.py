@@ -55,9 +55,10 @@ def _opened(e: Evidence) -> bool:
     """Whether nest temperature, or temperature and humidity together, say that the lid was off."""
     if e.nest_change is None:
         return False
-    dried = e.humidity_change is not None and e.humidity_change <= LID_OFF_POINTS
-    supported = dried or e.visit_nearby or e.visited
-    return e.nest_change <= LID_OFF_CELSIUS or (supported and e.nest_change <= LID_OFF_CELSIUS / 2)
+    person = e.visit_nearby or e.visited
+    enough = LID_OFF_POINTS * (0.5 if person else 1.0)
+    dried = person if e.humidity_change is None else e.humidity_change <= enough
+    return e.nest_change <= LID_OFF_CELSIUS or (dried and e.nest_change <= LID_OFF_CELSIUS / 2)
 
 
 def confidence(e: Evidence) -> float:

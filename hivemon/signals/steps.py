@@ -24,6 +24,9 @@ GATE_LAG: Millis = 30 * MINUTE
 NOISE_FLOOR_KG = 0.03
 """Error band of a 200 kg class C3 cell in service is about 47 g (OIML R 60), noise about 30 g (Meikle 2005)."""
 
+WINDY_KG = 0.15
+"""Most noise put down to wind that rises within the hour; what shakes a scale more is a person. Our rule."""
+
 STEEPEST_TREND = 0.6
 """Fastest steady change ascribed to foraging, kg an hour: 5 kg on a long day. Our rule."""
 
@@ -86,7 +89,8 @@ def find_change(window: Series, opened: Millis) -> Change | None:
     Returns:
         The change from the last plateau before it to the level that stands now, or None when the levels agree.
     """
-    sigma = max(noise(window.value), noise(window.value[-12:]), NOISE_FLOOR_KG)  # wind rises within the hour
+    sigma = max(noise(window.until(opened).value), NOISE_FLOOR_KG)
+    sigma = max(sigma, min(noise(window.value[-12:]), WINDY_KG))
     window = without_spikes(window, max(0.3, 6 * sigma), LONE)
     if len(window.time) < 4:
         return None
@@ -97,12 +101,15 @@ def find_change(window: Series, opened: Millis) -> Change | None:
     return _read_change(window.time, flat, bounds, opened, sigma)
 
 
-def calm_since(window: Series) -> Millis:
-    """Return from when on the weight has stood near its newest level: the time after the last reading far from it."""
+def calm_since(window: Series, sigma: float) -> Millis:
+    """Return from when on the weight has stood near its newest level: the time after the last reading far from it.
+
+    `sigma` is the scale's noise in quiet hours, kg.
+    """
     if not len(window.time):
         return 0
     newest = float(np.median(window.value[-4:]))
-    far = np.flatnonzero(np.abs(window.value - newest) > max(0.3, 6 * noise(window.value)))
+    far = np.flatnonzero(np.abs(window.value - newest) > max(0.3, 6 * sigma))
     return int(window.time[min(int(far[-1]) + 1, len(window.time) - 1)]) if len(far) else int(window.time[0])
 
 

@@ -33,11 +33,13 @@ class Weather(NamedTuple):
     """A hive day's weather.
 
     `flying` is None where nothing tells, `flying_hours` None without an outside thermometer. `wet`: there may be water on
-    the hives at the day's end, so that its net gain belongs together with the next day's.
+    the hives at the day's end, so that its net gain belongs together with the next day's. `soaked`: it rained so much in
+    daylight that a loss says nothing of forage.
     """
 
     flying: bool | None
     wet: bool
+    soaked: bool
     flying_hours: float | None
     warmest: float | None
     rain_mm: float | None
@@ -49,18 +51,14 @@ def weather(sun: SunDay, outside: Series, rain: Series, days: Sequence[HiveDay],
     whole = rain.between(sun.dawn, sun.end)
     total = float(whole.until(sun.dusk).value.sum()) if len(whole.time) else None
     wet = float(whole.value.sum()) >= WET_MM or _gained_at_night(days)
+    soaked = total is not None and total > rule.rain_day_mm
     warm = hourly_mean(outside, sun.dawn, hours)
     if np.isnan(warm).all():
-        flying = _active(days)
-        return Weather(False if _soaked(total, rule) else flying, wet, None, None, total)
+        return Weather(_active(days), wet, soaked, None, None, total)
     dry = hourly_sum(rain, sun.dawn, hours) < RAINING_MM_PER_HOUR
     flying_hours = float(np.mean((warm >= rule.flying_celsius)[~np.isnan(warm)] & dry[~np.isnan(warm)]) * hours)
-    flying = flying_hours >= rule.flying_hours and not _soaked(total, rule)
-    return Weather(flying, wet, round(flying_hours, 1), float(np.nanmax(warm)), total)
-
-
-def _soaked(total: float | None, rule: FlowRule) -> bool:
-    return total is not None and total > rule.rain_day_mm
+    flying = flying_hours >= rule.flying_hours
+    return Weather(flying, wet, soaked, round(flying_hours, 1), float(np.nanmax(warm)), total)
 
 
 def _gained_at_night(days: Sequence[HiveDay]) -> bool:
