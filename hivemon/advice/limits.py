@@ -123,8 +123,8 @@ class HeatLimits(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_onl
     """Above 38 °C shade matters (common practice)."""
     safe_brood_celsius: float = 36.0
     """Upper edge of the regulated nest (Becher & Moritz 2009); a day's mean below it: the heat is over."""
-    forget_days: float = 7.0
-    """An overheating nobody ended is no news after this. Our rule."""
+    forget_days: float = 21.0
+    """An overheating that neither ended nor changed is no news after this. Our rule."""
     robbed_hours: float = 6.0
     """Robbing raised less than this ago is under way. Our rule: most of a flying day."""
     watch_hours: float = 72.0

@@ -151,6 +151,8 @@ FEEDS = [
     ({"larder": larder(5.1), "asked": True}, FeedVerdict.FEED, FeedReason.LOW),
     ({"larder": larder(7.1), "asked": True}, FeedVerdict.LEAVE, FeedReason.ENOUGH),
     ({"larder": larder(5.1, use=0.5)}, FeedVerdict.FEED, FeedReason.LOW),
+    ({"larder": larder(7.5, use=0.5)}, FeedVerdict.LEAVE, FeedReason.ENOUGH),
+    ({"larder": larder(7.5, use=0.5), "asked": True}, FeedVerdict.FEED, FeedReason.LOW),
     ({"supers": 1}, FeedVerdict.KEEP_HONEY, FeedReason.SUPERS_ON),
     ({"supers": 1, "larder": larder(0.1)}, FeedVerdict.KEEP_HONEY, FeedReason.SUPERS_ON),
     ({"robbed": True}, FeedVerdict.LEAVE, FeedReason.ROBBED),

@@ -167,7 +167,7 @@ def recovered(scene: Scene, name: str, hive: HiveSettings, event: Event) -> Advi
         name,
         hive.id,
         urgency=Urgency.FOR_INFORMATION,
-        title=start(say("{hive}: the brood nest is warm and steady again", hive=hive_name(hive))),
+        title=start(say("{hive}: the brood nest is at the right warmth again", hive=hive_name(hive))),
         saw=say("The temperature between the brood frames is as it should be."),
         means=say("The colony has the brood in hand again. Nothing needs you."),
         events=[event],
