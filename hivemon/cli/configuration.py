@@ -123,21 +123,22 @@ def host(text: str) -> str:
 def text_of(answers: Answers) -> str:
     """Return the text of the configuration."""
     yard = answers.yard_id
-    hives = "\n".join(
+    first, *others = (
         _HIVE.format(id=quoted(name), yard=quoted(yard), boxes=answers.brood_boxes) for name in answers.hives
     )
-    return _TEMPLATE.format(
+    text = _TEMPLATE.format(
         id=quoted(yard),
         name=quoted(answers.yard),
         latitude=answers.latitude,
         longitude=answers.longitude,
         timezone=quoted(answers.timezone),
-        hives=hives,
+        hives="\n".join([first + _HIVE_MORE, *others]),
         broker=_BROKER.format(host=quoted(answers.broker)) if answers.broker else _EMBEDDED,
         weight=quoted(answers.weight),
         temperature=quoted(answers.temperature),
         topic=f"hives/{yard}/{answers.hives[0]}",
     )
+    return re.sub(r"^(\S.*?) {2,}(# .*)$", lambda line: f"{line.group(1):<26}{line.group(2)}", text, flags=re.MULTILINE)
 
 
 _TEMPLATE = """\
@@ -155,7 +156,7 @@ timezone = {timezone}
 {hives}
 {broker}
 [store]
-path = "hivemon.db"     # everything hivemon remembers is in this one file: back it up
+path = "hivemon.db"     # everything hivemon remembers; copy it away while hivemon is stopped
 raw_days = 400          # single readings are kept this long, 15-minute means for ever
 
 [units]
@@ -189,6 +190,9 @@ _HIVE = """\
 id = {id}
 yard = {yard}
 brood_boxes = {boxes}
+"""
+
+_HIVE_MORE = """\
 # name = "Blue hive by the hedge"
 # supers = 0              # on it today; the logbook carries on from there
 # super_kg = 12           # honey one full super holds

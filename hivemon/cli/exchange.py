@@ -48,7 +48,9 @@ def import_files(
             _import_logbook(store, settings, logbook)
         if readings is not None:
             _import_readings(store, settings, readings)
-        for line in judge_again(settings, store):
+        with reading.working("judging"):
+            said = judge_again(settings, store)
+        for line in said:
             screen.tell(line)
 
 

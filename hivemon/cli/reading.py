@@ -117,3 +117,15 @@ def progress(path: Path, what: str) -> "Iterator[Callable[[int], None]]":
     with bar:
         task = bar.add_task(what, total=path.stat().st_size)
         yield lambda done: bar.update(task, completed=done)
+
+
+@contextlib.contextmanager
+def working(what: str) -> "Iterator[None]":
+    """Show on standard error that work without a known end goes on, when a person looks."""
+    if not screen.progress_wanted():
+        yield
+        return
+    from rich.console import Console
+
+    with Console(stderr=True).status(what):
+        yield

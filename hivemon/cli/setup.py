@@ -104,6 +104,10 @@ def _write(output: Path, text: str, answers: "Answers") -> None:
         raise InputError(f"cannot write {output}: {error.strerror}", hint="name another place with --output") from error
     yard = answers.yard_id
     screen.say(f"Wrote {output}: yard {answers.yard} ({yard}), {len(answers.hives)} hives.")
+    if not answers.broker:
+        screen.tell(
+            "hivemon's own broker hears this machine alone; see bind under [embedded] for nodes on your network."
+        )
     screen.say(f"Point each node at the topic hives/{yard}/<hive>, for example hives/{yard}/{answers.hives[0]}, then:")
     screen.say(f"  hivemon run --config {output}")
     screen.say(f"  hivemon overnight --config {output}     the next morning")
