@@ -70,14 +70,17 @@ def is_hot(scene: Scene, hive: str) -> bool:
 def overheating(scene: Scene, hive: str) -> Event | None:
     """Return the event of an overheated nest that still stands, or None."""
     last = scene.last(*_BROOD, hive=hive)
-    if last is None or last.kind is not Kind.BROOD_HOT:
+    if last is None or last.kind is not Kind.BROOD_HOT or _has_cooled(scene, hive, last):
         return None
-    since = scene.whole_days(hive, since=last.raised)
-    cooled = any(
-        d.temperature_mean is not None and d.temperature_mean <= scene.limits.heat.safe_brood_celsius for d in since
+    return None if scene.now - last.raised > scene.limits.heat.forget_days * DAY else last
+
+
+def _has_cooled(scene: Scene, hive: str, hot: Event) -> bool:
+    """Whether a whole day since has had the right mean warmth."""
+    return any(
+        d.temperature_mean is not None and d.temperature_mean <= scene.limits.heat.safe_brood_celsius
+        for d in scene.whole_days(hive, since=hot.raised)
     )
-    old = scene.now - last.raised > scene.limits.heat.forget_days * DAY
-    return None if cooled or old else last
 
 
 class HeatReason(StrEnum):
@@ -120,7 +123,9 @@ def _cooled(scene: Scene) -> Iterator[Advisory]:
     """Give the good news to close with for hives whose nest recovered."""
     for hive in scene.hives:
         last = scene.last(*_BROOD, hive=hive.id)
-        if last is not None and last.kind is Kind.BROOD_RECOVERED:
+        if last is None:
+            continue
+        if last.kind is Kind.BROOD_RECOVERED or (last.kind is Kind.BROOD_HOT and _has_cooled(scene, hive.id, last)):
             yield brood_texts.recovered(scene, draft.condition("heat", scene.yard.id, hive.id), hive, last)
 
 

@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 
 _UNKNOWN_FILL = 0.3
 """How full supers may be that were on before anything is known. Our rule."""
+_HOLD = 0.5
+"""Share of a threshold at which something asked is let go. Our rule, against flapping."""
 _LEAST_RATE_DOUBT = 0.2
 """A rate is never better known than to a fifth: weather to come. Our rule."""
 
@@ -78,13 +80,16 @@ def judge_super(evidence: SuperEvidence, limits: SuperLimits) -> Decision[SuperV
 def _super_reason(evidence: SuperEvidence, limits: SuperLimits) -> tuple[SuperReason, float]:
     known = 0.8 if evidence.since is not None else 0.6
     far = limits.let_go_days if evidence.asked else limits.ask_days
+    # Once asked, half the gain is enough to go on asking: a few poor days must not take it back.
+    least = limits.least_gain * (_HOLD if evidence.asked else 1.0)
+    share = limits.weak_share * (_HOLD if evidence.asked else 1.0)
     return first_that_holds(
         (
             (not evidence.in_flow, SuperReason.NO_FLOW, 0.9),
             (not evidence.scale_ok, SuperReason.SCALE_FAULTY, 0.5),
             (evidence.rate is None, SuperReason.RATE_UNKNOWN, 0.5),
-            ((evidence.rate or 0.0) < limits.least_gain, SuperReason.NOT_GAINING, 0.8),
-            ((evidence.rate or 0.0) < limits.weak_share * (evidence.typical or 0.0), SuperReason.WEAK, 0.7),
+            ((evidence.rate or 0.0) < least, SuperReason.NOT_GAINING, 0.8),
+            ((evidence.rate or 0.0) < share * (evidence.typical or 0.0), SuperReason.WEAK, 0.7),
             (evidence.left.earliest > far, SuperReason.ROOM_ENOUGH, 0.8),
             (evidence.supers == 0, SuperReason.FIRST_SUPER, known),
             (evidence.left.latest <= limits.today_days, SuperReason.FULL_NOW, known),

@@ -20,7 +20,8 @@ if TYPE_CHECKING:
     from hivemon.model import Advisory, HiveDay
 
 _SAME_STORY_DAYS = 20
-"""A second departure within this is an afterswarm (facts: 7 to 14 days after the prime, later ones 1-4 days apart)."""
+"""A second departure within this many days is an afterswarm: 7 to 14 days after the prime, later ones 1 to 4 days apart
+(Winston 1987, from memory)."""
 
 
 class SwarmVerdict(StrEnum):

@@ -227,6 +227,15 @@ def test_the_last_word_on_the_brood_counts():
     assert "heat" in closing(scene(events=[hot, well]))
 
 
+def test_a_nest_whose_day_was_cool_enough_is_over_its_heat():
+    hot = event(Kind.BROOD_HOT, NOW - 3 * DAY)
+    warm = scene(events=[hot], days={"o1": days([0.0] * 2, temperature_mean=36.4)})
+    cool = scene(events=[hot], days={"o1": days([0.0] * 2, temperature_mean=35.2)})
+    assert topics(warm) == ["heat:o1"]
+    assert topics(cool) == []
+    assert closing(cool) == ["heat"]
+
+
 def test_two_hot_hives_make_one_note_for_the_yard():
     events = [event(Kind.BROOD_HOT, NOW - HOUR), event(Kind.BROOD_HOT, NOW - HOUR, hive="o2")]
     found = [a for a in advise(scene(events=events)) if a.closed is None]
