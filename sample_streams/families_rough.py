@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date
+from typing import TYPE_CHECKING
 
 from .draw import (
     Wish,
@@ -26,6 +27,7 @@ from .forage import Land
 from .plan import (
     ActPlan,
     FaultPlan,
+    HivePlan,
     Keeper,
     Place,
     Probe,
@@ -33,6 +35,9 @@ from .plan import (
     Scenario,
 )
 from .weather import Climate
+
+if TYPE_CHECKING:
+    from .grid import Rng
 
 
 def cheap_scales(seed: int, days: int | None, interval: float | None) -> Scenario:
@@ -82,32 +87,14 @@ def cheap_scales(seed: int, days: int | None, interval: float | None) -> Scenari
     )
 
 
-def desert_fed(seed: int, days: int | None, interval: float | None) -> Scenario:
-    """Eight hives in a hot desert: fed every week, handled, cloudbursts, swings of kilograms a day, no swarm."""
-    rng = start("desert-fed", seed)
-    days = days or 120
-    place = Place(
-        "mesa", "Mesa", round(between(rng, (30, 34)), 2), -round(between(rng, (105, 113)), 2), "America/Phoenix"
-    )
-    climate = Climate(
-        mean=between(rng, (20, 22)),
-        season=between(rng, (8.5, 10)),
-        swing=between(rng, (14, 17)),
-        cloud=0.22,
-        showers=1.3,
-        shower_mm=9.0,
-        dryness=11.0,
-        wind=2.8,
-        fronts=1.6,
-    )
+def _desert_hives(rng: Rng, days: int) -> list[HivePlan]:
+    """Eight hives on cheap scales; some are moved, split, loaded or re-levelled without a word in the logbook."""
     hives = [
         with_(h, scale=cheap_scale(rng), stores=between(rng, (5, 9)), busy=between(rng, (1.0, 1.8)))
         for h in yard_of(rng, "r", 8, weak=2, bees=(14000, 30000))
     ]
-    for i in (
-        0,
-        3,
-    ):  # metal stands in the full sun: the scale falls while foragers leave, kilograms by noon and back at night
+    # Two stand on metal in the full sun: the scale falls while foragers leave, kilograms by noon and back at night.
+    for i in (0, 3):
         scale = replace(
             hives[i].scale, thermal=-between(rng, (24, 30)), sun_on_cell=between(rng, (0.022, 0.03)), paint=0.1
         )
@@ -126,6 +113,28 @@ def desert_fed(seed: int, days: int | None, interval: float | None) -> Scenario:
             ActPlan("relevel", int(days * 0.6), 12.2, -1.4),
         ),
     )
+    return hives
+
+
+def desert_fed(seed: int, days: int | None, interval: float | None) -> Scenario:
+    """Eight hives in a hot desert: fed every week, handled, cloudbursts, swings of kilograms a day, no swarm."""
+    rng = start("desert-fed", seed)
+    days = days or 120
+    place = Place(
+        "mesa", "Mesa", round(between(rng, (30, 34)), 2), -round(between(rng, (105, 113)), 2), "America/Phoenix"
+    )
+    climate = Climate(
+        mean=between(rng, (20, 22)),
+        season=between(rng, (8.5, 10)),
+        swing=between(rng, (14, 17)),
+        cloud=0.22,
+        showers=1.3,
+        shower_mm=9.0,
+        dryness=11.0,
+        wind=2.8,
+        fronts=1.6,
+    )
+    hives = _desert_hives(rng, days)
     keeper = Keeper(
         inspect_every=7,
         supers=False,

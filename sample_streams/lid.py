@@ -19,6 +19,7 @@ from .weather import Weather, vapour_pressure
 if TYPE_CHECKING:
     from .plan import Scale
 
+MOST_SNOW = 20.0  # kg/m²: some 20 cm of settled snow, then it slides or blows off a lid; our choice
 EMC_RH = np.array([0.0, 30.0, 50.0, 65.0, 80.0, 90.0, 100.0])
 EMC = np.array([0.01, 0.06, 0.09, 0.12, 0.16, 0.20, 0.26])
 
@@ -60,8 +61,9 @@ def snow(grid: Grid, weather: Weather, scale: Scale) -> Floats:
         return np.zeros(len(fall))
     melt = (np.maximum(weather.temperature, 0.0) * 0.25 + weather.sun * 0.002) * scale.lid * grid.step / HOUR
     change = (fall - melt).tolist()
+    most = MOST_SNOW * scale.lid
     return np.fromiter(
-        accumulate(change[1:], lambda held, add: max(held + add, 0.0), initial=0.0), np.float64, len(change)
+        accumulate(change[1:], lambda held, add: min(max(held + add, 0.0), most), initial=0.0), np.float64, len(change)
     )
 
 

@@ -74,8 +74,9 @@ def nest_temperature(rng: Rng, grid: Grid, weather: Weather, plan: HivePlan, lif
     loose = slow + crowd + wander(rng, n, 8 * hour, 0.8)
     loose = np.where(loose > 33.0, 33.0 + (loose - 33.0) * 0.35, loose)
     core = grid.spread(20.0 * ramp(life.bees, 2500.0, 9000.0))
-    loose = np.maximum(loose, core + wander(rng, n, 10 * hour, 0.7))
-    hold = control(grid, life) * (1 - 0.62 * course_of(grid, plan, "chill"))
+    chill = course_of(grid, plan, "chill")
+    loose = np.maximum(loose, core * (1 - chill) + wander(rng, n, 10 * hour, 0.7))
+    hold = control(grid, life) * (1 - 0.62 * chill)
     return hold * tight + (1 - hold) * loose
 
 

@@ -12,7 +12,7 @@ from streams_yards import scenario
 from sample_streams.forage import Bloom, Land
 from sample_streams.grid import DAY, rng_for
 from sample_streams.plan import ActPlan, HivePlan, Keeper
-from sample_streams.record import record
+from sample_streams.record import holders, record, scale_of
 from sample_streams.writer import logbook_text
 from sample_streams.yard import simulate
 
@@ -169,6 +169,17 @@ def test_hives_that_change_places_change_the_weight_of_both_scales():
     assert after["a"] == pytest.approx(before["b"], abs=0.4)
     assert after["b"] == pytest.approx(before["a"], abs=0.4)
     assert abs(before["a"] - before["b"]) > 15
+
+
+def test_after_two_swaps_each_colony_stands_where_it_was_last_put():
+    """a and b change places, then b's place and c's: the colony of a ends on the scale of c."""
+    hives = [HivePlan("a", stores=30), HivePlan("b", stores=15), HivePlan("c", stores=2)]
+    yard = simulate(scenario(hives, days=12, swaps=((4.5, "a", "b"), (8.5, "b", "c"))), 3)
+    at = {h: [c for _, _, c in holders(yard, h)] for h in "abc"}
+    assert at == {"a": ["a", "b"], "b": ["b", "a", "c"], "c": ["c", "a"]}
+    late = yard.grid.start + 11 * DAY
+    assert [scale_of(yard, c, late) for c in "abc"] == ["c", "a", "b"]
+    assert [scale_of(yard, c, yard.grid.start + 5 * DAY) for c in "abc"] == ["b", "a", "c"]
 
 
 def test_visits_fall_on_days_with_flight():
