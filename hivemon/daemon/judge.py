@@ -17,6 +17,7 @@ from hivemon.fold import advance, begin, cursors, decode, encode
 from hivemon.model import DAY, Advisory, Event, HiveDay, Series, Stream
 from hivemon.rejudge import judged_since, reconcile
 from hivemon.store.points import to_line
+from hivemon.store.snapshots import DAILY_DAYS
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
@@ -104,11 +105,13 @@ class YardJudge:
         base = state = self._last_kept()
         changes: list[Change] = []
         first: Millis | None = None
+        on_the_way: list[YardState] = []
         for readings in self._stored_after(base):
             if first is None:
                 first = min(int(series.time[0]) for series in readings.values())
             state, more = advance(state, readings, logbook)
             changes += more
+            on_the_way.append(state)
         said = reconcile(
             base,
             changes,
@@ -117,7 +120,7 @@ class YardJudge:
             now=state.time,
             because=self.stale,
         )
-        self._write(state, said)
+        self._write(state, said, on_the_way)
         self._logbook = logbook
         self._pending = {}
         self.stale = ""
@@ -149,12 +152,13 @@ class YardJudge:
             return
         folded = cursors(base)
         starts = {stream: max(folded.get(stream, -_FOREVER) + 1, oldest) for stream in latest}
-        newest = max(time for time, _ in latest.values())
-        for chunk in range(min(starts.values()), newest + 1, CHUNK):
-            end = chunk + CHUNK
-            # Only streams that go on here: one that fell silent last year must not have the whole year read again.
-            wanted = [stream for stream, start in starts.items() if start < end and latest[stream][0] >= chunk]
-            stored = store.series(yard, chunk, end, wanted) if wanted else {}
+        # Only streams with something new: one that fell silent last year must not have the whole year read again.
+        starts = {stream: start for stream, start in starts.items() if start <= latest[stream][0]}
+        if not starts:
+            return
+        for begin_, end in _chunks(min(starts.values()), max(time for time, _ in latest.values()) + 1):
+            wanted = [stream for stream, start in starts.items() if start < end]
+            stored = store.series(yard, begin_, end, wanted) if wanted else {}
             fresh = {stream: series.since(starts[stream]) for stream, series in stored.items()}
             if some := {stream: series for stream, series in fresh.items() if len(series.time)}:
                 yield some
@@ -165,10 +169,14 @@ class YardJudge:
         days = store.hive_days(yard, since=base.time - TOUCHED)
         return [*store.events(yard), *store.advisories(yard), *days]
 
-    def _write(self, state: YardState, said: Sequence[Change]) -> None:
-        """Write what was said, and the state when it is time, in one transaction."""
-        due = state.time >= self._kept + SNAPSHOT_EVERY
-        if not said and not due:
+    def _write(self, state: YardState, said: Sequence[Change], on_the_way: Sequence[YardState] = ()) -> None:
+        """Write what was said, and the states it is time to keep, in one transaction."""
+        kept, keep = self._kept, []
+        for candidate in (*on_the_way, state):
+            if candidate.time >= kept + SNAPSHOT_EVERY:
+                keep.append(candidate)
+                kept = candidate.time
+        if not said and not keep:
             return
         store = self._store
         with store.transaction():
@@ -177,11 +185,11 @@ class YardJudge:
             store.put_hive_days([item for item in said if isinstance(item, HiveDay)])
             if said and self._settings.influx is not None:
                 store.outbox_put([to_line(item) for item in said], state.time)
-            if due:
-                store.put_snapshot(self._yard.id, state.time, encode(state))
+            for candidate in keep:
+                store.put_snapshot(self._yard.id, candidate.time, encode(candidate))
+            if keep:
                 store.prune_snapshots(self._yard.id)
-        if due:
-            self._kept = state.time
+        self._kept = kept
 
     def _use(self, state: YardState) -> None:
         self._state = state
@@ -189,6 +197,18 @@ class YardJudge:
         self._folded: dict[tuple[str | None, Quantity], Millis] = {
             (stream.hive, stream.quantity): time for stream, time in cursors(state).items()
         }
+
+
+def _chunks(start: Millis, end: Millis) -> Iterator[tuple[Millis, Millis]]:
+    """Cut a span into months, and its last days into days.
+
+    A state can be kept at each cut, and late readings mostly fall into the last days.
+    """
+    while start < end:
+        month = min(start + CHUNK, end - DAILY_DAYS * DAY)
+        cut = month if month > start else min(start + DAY, end)
+        yield start, cut
+        start = cut
 
 
 def _series(times: list[Millis], values: list[float]) -> Series:

@@ -34,7 +34,8 @@ def run(settings: Settings, *, on_change: Callable[[Change], None] | None = None
     logging.basicConfig(level=logging.INFO, format="%(asctime)s %(levelname)s %(message)s")
     daemon = Daemon(settings, on_change=on_change or log_change)
     signals = (signal.SIGTERM, signal.SIGINT)
-    before = [signal.signal(number, _stopper(daemon)) for number in signals]
+    stopper = _stopper(daemon)
+    before = [signal.signal(number, stopper) for number in signals]
     try:
         daemon.run_forever()
     finally:
