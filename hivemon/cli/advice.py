@@ -68,7 +68,7 @@ def advice(
 
 
 def _ordered(found: "list[Advisory]", everything: bool) -> "list[Advisory]":
-    from hivemon.cli.morning import in_reading_order
+    from hivemon.morning import in_reading_order
 
     return sorted(found, key=lambda a: (-a.raised, a.id)) if everything else in_reading_order(found)
 

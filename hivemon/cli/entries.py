@@ -12,21 +12,14 @@ from hivemon.cli.times import moment
 from hivemon.config_words import nearest
 from hivemon.errors import UsageError
 from hivemon.intake.units import KG_PER_POUND
-from hivemon.model import MINUTE, Entry, LogEntry, Millis
+from hivemon.logbook_limits import AHEAD, MOST_KG, MOST_MITES, WEIGHED
+from hivemon.model import Entry, LogEntry
 
 if TYPE_CHECKING:
     from zoneinfo import ZoneInfo
 
     from hivemon.config import UnitSettings
-
-WEIGHED = frozenset({Entry.SUPER_ON, Entry.SUPER_OFF, Entry.HARVEST, Entry.FEED, Entry.SPLIT})
-"""Entries whose amount is kg."""
-
-MOST_KG = 200.0
-"""More than this is a slip of the keys: no hive gains or gives that much in one visit."""
-
-AHEAD: Millis = 10 * MINUTE
-"""Clocks differ by minutes; further ahead than this is a wrong date."""
+    from hivemon.model import Millis
 
 
 def entry_word(word: str) -> Entry:
@@ -63,7 +56,7 @@ def amount_of(entry: Entry, *, kg: float | None, lb: float | None, mites: int | 
         hint = f"it takes {' or '.join(wanted)}" if wanted else "put it into --note"
         raise UsageError(f"{entry.value} has no {named[0]}", hint=hint)
     if mites is not None:
-        return _within(float(mites), 0.0, 10_000.0, "--mites")
+        return _within(float(mites), 0.0, MOST_MITES, "--mites")
     return _within(kg if kg is not None else (lb or 0.0) * KG_PER_POUND, 0.001, MOST_KG, named[0])
 
 

@@ -21,9 +21,9 @@ from hivemon.cli.options import (
 if TYPE_CHECKING:
     from rich.table import Table
 
-    from hivemon.cli.morning import HiveMorning, YardMorning
     from hivemon.config import Settings, UnitSettings, YardSettings
     from hivemon.model import Millis
+    from hivemon.morning import HiveMorning, YardMorning
     from hivemon.store import Store
 
 LOOK_BACK_DAYS = 10
@@ -47,7 +47,7 @@ def overnight(config: ConfigOption = None, yard: YardOption = None, as_json: Jso
     One line a hive: weight at dusk and dawn, overnight change, yesterday's net gain, its mean over seven days, and what
     to do. Steps from handling are not counted.
     """
-    from hivemon.cli.morning import to_json
+    from hivemon.morning import to_json
 
     settings = load_settings(config)
     yards = wanted_yards(settings, yard)
@@ -70,8 +70,8 @@ def overnight(config: ConfigOption = None, yard: YardOption = None, as_json: Jso
 
 
 def _morning(settings: "Settings", store: "Store", place: "YardSettings") -> "YardMorning":
-    from hivemon.cli.morning import yard_morning
     from hivemon.model import DAY
+    from hivemon.morning import yard_morning
 
     newest = _newest(store, place.id)
     since = None if newest is None else newest - LOOK_BACK_DAYS * DAY

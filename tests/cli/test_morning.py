@@ -6,11 +6,11 @@ import msgspec
 import pytest
 from cli_samples import advisory, day
 
-from hivemon.cli.morning import in_reading_order, last_night, to_json, trend, verdict, yard_morning
 from hivemon.cli.options import hives_with_days
 from hivemon.cli.overnight import closing_line, head, heading, narrow, rows
 from hivemon.config import HiveSettings, Settings, UnitSettings, parse
 from hivemon.model import Urgency
+from hivemon.morning import in_reading_order, last_night, to_json, trend, verdict, yard_morning
 from hivemon.rules import FlowRule
 
 RULE = FlowRule()
