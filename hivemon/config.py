@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import tomllib
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 from zoneinfo import ZoneInfo
 
 import msgspec
@@ -14,12 +14,16 @@ from msgspec import Meta
 from hivemon.config_check import check
 from hivemon.config_words import explain, explain_toml
 from hivemon.errors import ConfigError
+from hivemon.limits import Limits
 from hivemon.model import Quantity
 from hivemon.rules import Rules
 
 Name = Annotated[str, Meta(pattern=r"^[A-Za-z0-9][A-Za-z0-9._-]*\Z", max_length=64)]
 """An id that is safe in a topic, a SenML name and a file name."""
 Port = Annotated[int, Meta(ge=1, le=65535)]
+Language = Literal["en", "nl"]
+"""A language that advice can be given in."""
+Weekday = Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"]
 
 
 class _Section(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
@@ -34,6 +38,12 @@ class YardSettings(_Section, frozen=True, kw_only=True):
     latitude: Annotated[float, Meta(ge=-90, le=90)]
     longitude: Annotated[float, Meta(ge=-180, le=180)]
     timezone: str
+    visit_days: list[Weekday] = []
+    """Days of the week on which the beekeeper can come; empty: any. A date moves to the last such day before it."""
+    language: Language | None = None
+    """None: that of the whole file."""
+    advice: Limits = Limits()
+    """Thresholds of advice for this yard, `[yard.advice.<question>]` below it; `[advice.<question>]` gives the rest."""
 
     @property
     def title(self) -> str:
@@ -181,6 +191,9 @@ class Settings(_Section, frozen=True, kw_only=True):
         return [hive for hive in self.hive if hive.yard == yard]
 
 
+    advice: Limits = Limits()
+    """Thresholds of advice for every yard that does not set its own."""
+    language: Language = "en"
 def load(path: Path) -> Settings:
     """Read and check a configuration file; file names in it are taken from the folder it stands in.
 
@@ -209,7 +222,19 @@ def parse(text: str, *, where: str = "hivemon.toml") -> Settings:
     except msgspec.ValidationError as error:
         raise explain(str(error), raw, text, where, Settings) from error
     check(settings, raw, text, where)
-    return settings
+    return msgspec.convert(_handed_down(raw), Settings)
+
+
+def _handed_down(raw: dict[str, Any]) -> dict[str, Any]:
+    """Return the same with what is said for every yard written into each yard that does not say otherwise."""
+    language, advice = raw.get("language", "en"), raw.get("advice", {})
+    yards = [{"language": language, **y, "advice": _merged(advice, y.get("advice", {}))} for y in raw.get("yard", [])]
+    return {**raw, "yard": yards}
+
+
+def _merged(general: dict[str, Any], own: dict[str, Any]) -> dict[str, Any]:
+    """Return both, question by question; what is a yard's own counts."""
+    return {question: {**general.get(question, {}), **own.get(question, {})} for question in {**general, **own}}
 
 
 def _anchored(settings: Settings, folder: Path) -> Settings:

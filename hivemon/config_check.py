@@ -7,6 +7,8 @@ import re
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo, available_timezones
 
+import msgspec
+
 from hivemon.config_words import ConfigFile, Path, found_at, leaves, nearest
 from hivemon.errors import ConfigError
 from hivemon.model import HIVE_QUANTITIES, Quantity
@@ -52,6 +54,9 @@ def check(settings: Settings, raw: dict[str, Any], text: str, where: str) -> Non
     _check_rules(file, settings)
 
 
+    _check_advice(file, ("advice",), settings.advice)
+    for index, yard in enumerate(settings.yard):
+        _check_advice(file, ("yard", index, "advice"), yard.advice)
 def _check_numbers(file: ConfigFile) -> None:
     """Refuse TOML's nan and inf everywhere: no threshold or place can be either."""
     for path, value in leaves(file.raw):
@@ -139,3 +144,37 @@ def _check_rules(file: ConfigFile, settings: Settings) -> None:
         if getattr(rule, low) >= getattr(rule, high):
             message = f"{low} = {getattr(rule, low):g} is not below {high} = {getattr(rule, high):g}"
             raise file.wrong(("rules", question, low), message, hint="change one of them")
+
+
+_MAY_BE_NEGATIVE = frozenset({"weak_score"})
+_MONTHS, _WEEKS = 12, 53
+_SPANS = (("_low", "_high"), ("_first", "_last"), ("first_", "last_"), ("low_", "high_"))
+"""How the names of two ends of a span differ."""
+
+
+def _check_advice(file: ConfigFile, path: Path, limits: Limits) -> None:
+    """Thresholds of advice below nothing, shares above all, and spans that end before they begin."""
+    for question in limits.__struct_fields__:
+        values = msgspec.structs.asdict(getattr(limits, question))
+        for key, value in values.items():
+            where = (*path, question, key)
+            most = _most(key)
+            if value is not None and key not in _MAY_BE_NEGATIVE and not 0 <= value <= (most or math.inf):
+                hint = "it must be 0 or more" if most is None else f"it must be between 0 and {most}"
+                raise file.wrong(where, f"{found_at(where, file.raw)} is out of range", hint=hint)
+            for low, high in _SPANS:
+                other = key.replace(low, high)
+                if other != key and values.get(other, value) < value:
+                    message = f"{key} = {value:g} is above {other} = {values[other]:g}"
+                    raise file.wrong(where, message, hint="change one of them")
+
+
+def _most(key: str) -> float | None:
+    """Return the most a threshold can be by what its name says it is; None when there is no such bound."""
+    if key.startswith(("share_", "expected_loss", "wanted_chance")):
+        return 1
+    if key.endswith("_percent"):
+        return 100
+    if key.endswith("month"):
+        return _MONTHS
+    return _WEEKS if key.endswith("_week") else None

@@ -16,9 +16,9 @@ from hivemon.model import DAY, Entry, Event, Kind, Millis, Quantity
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from hivemon.advice.limits import BroodLimits
     from hivemon.advice.scene import Scene
     from hivemon.config import HiveSettings
+    from hivemon.limits import BroodLimits
     from hivemon.model import Advisory
 
 _BROOD = (Kind.BROOD_HOT, Kind.BROOD_COLD, Kind.BROOD_UNSTABLE, Kind.BROOD_RECOVERED)

@@ -18,9 +18,9 @@ from hivemon.model import DAY, Entry, Event
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from hivemon.advice.limits import FoodLimits
     from hivemon.advice.scene import Scene
     from hivemon.config import HiveSettings
+    from hivemon.limits import FoodLimits
     from hivemon.model import Advisory
 
 _LOOK_DAYS = 10.0

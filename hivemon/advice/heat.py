@@ -15,9 +15,9 @@ from hivemon.model import DAY, HOUR, Event, Kind, Quantity
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from hivemon.advice.limits import HeatLimits
     from hivemon.advice.scene import Scene
     from hivemon.config import HiveSettings
+    from hivemon.limits import HeatLimits
     from hivemon.model import Advisory
 
 _BROOD = (Kind.BROOD_HOT, Kind.BROOD_COLD, Kind.BROOD_UNSTABLE, Kind.BROOD_RECOVERED)

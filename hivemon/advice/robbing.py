@@ -15,8 +15,8 @@ from hivemon.model import DAY, HOUR, Entry, Event, Kind
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from hivemon.advice.limits import HeatLimits
     from hivemon.advice.scene import Scene
+    from hivemon.limits import HeatLimits
     from hivemon.model import Advisory
 
 _TAKEN = (Entry.HARVEST, Entry.SUPER_OFF, Entry.SPLIT, Entry.COMBINE)

@@ -6,12 +6,13 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
-from hivemon.advice.limits import Limits
 from hivemon.config import HiveSettings, UnitSettings, YardSettings
 from hivemon.model import Advisory, Entry, Event, HiveDay, Kind, LogEntry, Millis
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
+
+    from hivemon.limits import Limits
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -33,9 +34,13 @@ class Scene:
     logbook: Sequence[LogEntry] = ()
     weights: Mapping[str, float] = field(default_factory=dict)
     units: UnitSettings = field(default_factory=UnitSettings)
-    limits: Limits = field(default_factory=Limits)
     open: Sequence[Advisory] = ()
     outside_celsius: float | None = None
+
+    @property
+    def limits(self) -> Limits:
+        """The yard's thresholds of advice."""
+        return self.yard.advice
 
     def find(self, *kinds: Kind, hive: str | None = None, since: Millis | None = None) -> list[Event]:
         """Return standing (not withdrawn) events of some kinds in the order they were said; `hive` None: of any."""

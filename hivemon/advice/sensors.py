@@ -15,8 +15,8 @@ from hivemon.model import DAY, HOUR, Entry, Event, Kind, Quantity, Urgency
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from hivemon.advice.limits import SensorLimits
     from hivemon.advice.scene import Scene
+    from hivemon.limits import SensorLimits
     from hivemon.model import Advisory
 
 

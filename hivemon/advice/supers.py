@@ -19,8 +19,8 @@ from hivemon.model import DAY, Event, Kind, Millis
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from hivemon.advice.limits import SuperLimits
     from hivemon.config import HiveSettings
+    from hivemon.limits import SuperLimits
     from hivemon.model import Advisory
 
 _UNKNOWN_FILL = 0.3

@@ -14,9 +14,9 @@ from hivemon.model import DAY, HOUR, Entry, Event, Kind, Quantity
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from hivemon.advice.limits import BroodLimits, SwarmLimits
     from hivemon.advice.scene import Scene
     from hivemon.config import HiveSettings
+    from hivemon.limits import BroodLimits, SwarmLimits
     from hivemon.model import Advisory, HiveDay
 
 _SAME_STORY_DAYS = 20

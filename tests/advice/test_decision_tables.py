@@ -14,12 +14,12 @@ from hivemon.advice.decision import first_that_holds
 from hivemon.advice.food import Estimate, Lasts
 from hivemon.advice.heat import Entrance, EntranceReason, HeatReason
 from hivemon.advice.larder import Larder
-from hivemon.advice.limits import Limits
 from hivemon.advice.robbing import RobbingReason, RobbingVerdict
 from hivemon.advice.room import DaysLeft
 from hivemon.advice.sensors import FaultReason, OffScaleReason, StepReason
 from hivemon.advice.supers import FlowReason, SuperReason, SuperVerdict
 from hivemon.advice.swarm import SwarmReason, SwarmVerdict
+from hivemon.limits import Limits
 from hivemon.model import DAY, Entry, Kind, Quantity, Urgency
 
 LIMITS = Limits()

@@ -1,5 +1,6 @@
 """Every threshold of advice, once: its unit, its source, its default.
 
+`[advice.<question>]` in hivemon.toml overrides it for all yards, `[yard.advice.<question>]` below a `[[yard]]` for one.
 "Our rule" marks a number for which no published one is known; "common practice" a rule of the trade; "from memory" a
 published one that was not at hand to read again.
 """
@@ -165,6 +166,95 @@ class SensorLimits(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_o
     off_scale_days: float = 7.0
     """Our rule: by then the beekeeper knows."""
 
+class NestLimits(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+    """Room in the brood nest before swarming."""
+
+    first_week: int = 15
+    last_week: int = 26
+    """Weeks of the year (north; the south half a year later) in which strong hives swarm: April to June (extension)."""
+    strong_share: float = 1.25
+    """A hive that gains this much of the yard's typical gain is strong. Our rule."""
+    strong_kg_per_day: float = 0.5
+    """A hive alone is strong from this gain on. Our rule."""
+    gaining_days: int = 4
+    """Hive days in the flow before a hive is called strong. Our rule."""
+    rest_days: float = 9.0
+    """After an inspection the nest is left alone this long: a queen cell is capped on day 8-9 (Winston, memory)."""
+    once_days: float = 21.0
+    """After three inspections of this age the beekeeper keeps an eye on the nest without being told. Our rule."""
+    empty_frames: int = 2
+    """Two to three empty frames in a nest of two boxes keep swarms back (common practice)."""
+
+
+class MiteLimits(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+    """Counting varroa mites. Sources disagree on when to treat; see `advice/mites.py`."""
+
+    threshold_percent: float = 2.0
+    """Mites per 100 bees that call for treatment in season: 2-3 (coalition guide, from memory; Delaware, Aug-Oct)."""
+    early_threshold_percent: float = 1.0
+    """The same before the season and for the first months (Mississippi State: 1 per 100, no research-based value)."""
+    early_until_month: int = 4
+    """Last month of the early season in the north. Our rule."""
+    high_percent: float = 5.0
+    """No source thinks less of this: the oldest threshold named (Penn State, older page)."""
+    sample_bees: int = 300
+    """Bees in half a US cup where the note does not say: 300 (Penn State); Mississippi State says 400."""
+    every_days: float = 30.0
+    """Count once a month in season (Penn State; common practice)."""
+    first_month: int = 4
+    last_month: int = 10
+    """Months in which brood is reared and counting is asked for (north). Our rule."""
+    least_celsius: float = 12.0
+    """No frame is lifted out for a count on colder days. Our rule: bees fly from 12 °C (Burrill & Dietz 1981)."""
+    recheck_first: int = 10
+    recheck_last: int = 14
+    """Days after a treatment's end at which to count again (coalition guide, from memory)."""
+    told_days: float = 21.0
+    """A count is acted on, or no news, after this. Our rule."""
+
+
+class StrengthLimits(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+    """Strong and weak hives, compared within a yard."""
+
+    days: int = 14
+    """Hive days compared. Our rule."""
+    least_days: int = 7
+    """Fewer days than this and a hive is not ranked. Our rule."""
+    weak_score: float = -0.9
+    """Standard deviations of hives below the yard's median at which a hive is called weak. Our rule."""
+    sure: float = 0.8
+    """Share of the doubt on one side before it is said. Our rule."""
+    gain_sd: float = 0.15
+    swing_sd: float = 0.5
+    dip_sd: float = 0.12
+    """What sets hives of one yard apart: kg a day, °C, kg of bees out. Our rule."""
+    midsummer_week: int = 26
+    until_week: int = 38
+    """Weeks (north) in which to unite, requeen or strengthen: July (common practice) to mid-September."""
+    plan_week: int = 30
+    """Week in which the number of colonies for winter is reckoned. Our rule: splits still grow up until then."""
+
+
+class WinterLimits(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+    """Stores for winter, and how many colonies to bring into it."""
+
+    target_kg: float | None = None
+    """Stores before winter, kg; None: by climate, see `advice/climate.py`, where the sources that disagree stand."""
+    ready_week: int = 32
+    """Week from which stores are held against the target (north). Our rule: after the last harvest."""
+    margin_kg: float = 2.0
+    """A shortfall smaller than this is not worth a feed. Our rule: the doubt of a weighed tare."""
+    spring_colonies: int | None = None
+    """Colonies wanted next spring; None: as many as there are hives now."""
+    expected_loss: float = 0.3
+    """Share lost in winter: 25 % is a good result (common practice), 37.4 % in the US in 2022-23 (Steinhauer 2023)."""
+    wanted_chance: float = 0.8
+    """Chance of getting through with the colonies wanted that is thought enough. Our rule."""
+    heft_days: float = 45.0
+    """Look ahead in winter: food that ends sooner, and before spring, is told. Our rule."""
+    least_weeks: int = 2
+    """Weeks of winter use to judge by. Our rule."""
+
 
 class Limits(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     """All thresholds of advice, by question."""
@@ -175,3 +265,7 @@ class Limits(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=Tr
     heat: HeatLimits = HeatLimits()
     brood: BroodLimits = BroodLimits()
     sensors: SensorLimits = SensorLimits()
+    nest: NestLimits = NestLimits()
+    mites: MiteLimits = MiteLimits()
+    strength: StrengthLimits = StrengthLimits()
+    winter: WinterLimits = WinterLimits()
