@@ -4,6 +4,7 @@ from hivemon.store.events import AdvisoryVersion, EventVersion
 from hivemon.store.facts import StoreFacts, StreamFacts
 from hivemon.store.logbook import EntryVersion, LogbookChanges
 from hivemon.store.means import WINDOW, Means
+from hivemon.store.notices import Answer, Answered, Message, Sort, Told, Waiting
 from hivemon.store.outbox import Backlog, OutboxBatch
 from hivemon.store.quarantine import Quarantined
 from hivemon.store.readings import Added, AddedSeries
@@ -17,16 +18,22 @@ __all__ = [
     "AddedSeries",
     "Adopted",
     "AdvisoryVersion",
+    "Answer",
+    "Answered",
     "Backlog",
     "EntryVersion",
     "EventVersion",
     "LogbookChanges",
     "Means",
+    "Message",
     "OutboxBatch",
     "Quarantined",
     "Retained",
     "Snapshot",
+    "Sort",
     "Store",
     "StoreFacts",
     "StreamFacts",
+    "Told",
+    "Waiting",
 ]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from hivemon.errors import StoreError
-from hivemon.store.schema import FIRST
+from hivemon.store.schema import FIRST, NOTICES
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -24,7 +24,10 @@ class Migration(NamedTuple):
     statements: Sequence[str]
 
 
-MIGRATIONS: tuple[Migration, ...] = (Migration("first tables", FIRST),)
+MIGRATIONS: tuple[Migration, ...] = (
+    Migration("first tables", FIRST),
+    Migration("messages to people", NOTICES),
+)
 
 
 def migrate(database: Database, now: Millis, migrations: Sequence[Migration] = MIGRATIONS) -> None:

@@ -142,3 +142,44 @@ FIRST: tuple[str, ...] = (
         text TEXT NOT NULL
     ) STRICT, WITHOUT ROWID""",
 )
+
+NOTICES: tuple[str, ...] = (
+    # What people were last told of an advisory. `at_once` is 1 when a message of its own ever went out, `closed` when
+    # they were told that it is over; `body` is the advisory as it was told, as MessagePack.
+    """CREATE TABLE told (
+        advisory TEXT PRIMARY KEY,
+        time INTEGER NOT NULL,
+        at_once INTEGER NOT NULL,
+        closed INTEGER NOT NULL,
+        body BLOB NOT NULL
+    ) STRICT""",
+    # Every answer ever given; the last one counts. `body` is the advisory as it stood then.
+    """CREATE TABLE answer (
+        number INTEGER PRIMARY KEY AUTOINCREMENT,
+        advisory TEXT NOT NULL,
+        time INTEGER NOT NULL,
+        answer TEXT NOT NULL,
+        remark TEXT NOT NULL,
+        body BLOB NOT NULL
+    ) STRICT""",
+    "CREATE INDEX answer_by_advisory ON answer (advisory, number)",
+    # One row a message and channel; it waits while `sent` is null. `date` is the local day of a morning note.
+    """CREATE TABLE message (
+        id INTEGER PRIMARY KEY AUTOINCREMENT,
+        channel TEXT NOT NULL,
+        created INTEGER NOT NULL,
+        yard TEXT NOT NULL,
+        sort TEXT NOT NULL,
+        date TEXT NOT NULL,
+        urgent INTEGER NOT NULL,
+        reason TEXT NOT NULL,
+        title TEXT NOT NULL,
+        body TEXT NOT NULL,
+        advisories TEXT NOT NULL,
+        attempts INTEGER NOT NULL DEFAULT 0,
+        tried INTEGER,
+        sent INTEGER
+    ) STRICT""",
+    "CREATE INDEX message_waiting ON message (channel, id) WHERE sent IS NULL",
+    "CREATE INDEX message_note ON message (yard, date) WHERE sort = 'note'",
+)

@@ -10,6 +10,7 @@ from hivemon.store.database import BUSY_MILLIS, Database
 from hivemon.store.events import Events
 from hivemon.store.facts import Facts
 from hivemon.store.logbook import Logbook
+from hivemon.store.notices import Notices
 from hivemon.store.outbox import Outbox
 from hivemon.store.quarantine import Quarantine
 from hivemon.store.retention import Retention
@@ -29,7 +30,7 @@ def wall_clock() -> Millis:
     return time.time_ns() // 1_000_000
 
 
-class Store(Retention, Logbook, Events, Quarantine, Outbox, Snapshots, Facts):
+class Store(Retention, Logbook, Events, Notices, Quarantine, Outbox, Snapshots, Facts):
     """Everything hivemon remembers. Use it from the thread that opened it; every process and thread opens its own.
 
     What it promises is written in CONTRACT.md beside this file.

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from msgspec import structs
 from processes import finish, run, start
 
 import hivemon.store
@@ -29,10 +30,11 @@ from hivemon.model import (
     Stream,
     Urgency,
 )
-from hivemon.store import Added, Store
+from hivemon.store import Added, Answer, Message, Sort, Store, Told
 from hivemon.store.database import Database
 from hivemon.store.means import WINDOW, Means, summarise
 from hivemon.store.migrations import MIGRATIONS, Migration, migrate
+from hivemon.store.notices import PATIENCE
 from hivemon.store.quarantine import KEPT
 
 CONTRACT = Path(hivemon.store.__file__).with_name("CONTRACT.md")
@@ -303,7 +305,8 @@ def test_migrations_are_whole(path):
     """A migration and the row that records it commit together; one that is interrupted leaves the file as it was."""
     with Store.open(path) as store:
         store.add_readings([reading(0)])
-        assert store._db.rows("SELECT number, name FROM migration") == [(1, "first tables")]
+        names = [(number, migration.name) for number, migration in enumerate(MIGRATIONS, start=1)]
+        assert store._db.rows("SELECT number, name FROM migration") == names
     broken = (*MIGRATIONS, Migration("half", ("CREATE TABLE extra (a)", "CREATE TABLE nonsense (")))
     database = Database.open(path)
     with pytest.raises(StoreError):
@@ -323,12 +326,13 @@ def test_migrations_are_whole(path):
         killed=True,
     )
     database = Database.open(path)
-    assert database.one("PRAGMA user_version") == (1,)
+    assert database.one("PRAGMA user_version") == (len(MIGRATIONS),)
     assert database.one("SELECT count(*) FROM sqlite_schema WHERE name = 'extra'") == (0,)
     whole = (*MIGRATIONS, Migration("whole", ("CREATE TABLE extra (a)",)))
     migrate(database, T0, whole)
     migrate(database, T0 + 1, whole)
-    assert database.rows("SELECT number, name, applied FROM migration")[1:] == [(2, "whole", T0)]
+    last = (len(MIGRATIONS) + 1, "whole", T0)
+    assert database.rows("SELECT number, name, applied FROM migration")[len(MIGRATIONS) :] == [last]
     database.close()
     with pytest.raises(StoreError, match="newer"):
         Store.open(path)
@@ -639,3 +643,87 @@ def test_outbox_grows(store):
         got += [line for b in batches for line in b.lines]
         store.outbox_drop([b.id for b in batches])
     assert got == lines
+
+
+def notice(number=0, **more):
+    return Message(
+        **{"created": T0 + number, "yard": "orchard", "sort": Sort.ADVICE, "title": "t", "text": "s", **more}
+    )
+
+
+def advised(**more):
+    fields = {"id": "a", "yard": "orchard", "hive": "o1", "raised": T0, "updated": T0, "urgency": Urgency.NOW}
+    return Advisory(**{**fields, "title": "t", "saw": "s", "means": "m", **more})
+
+
+@sentence(23)
+def test_message_queue(path):
+    """A message to people waits for each of its channels by itself until it is marked as sent, however often a try
+    fails."""
+    with Store.open(path) as store:
+        store.queue_message(notice(title="note"), ["mail", "file"])
+        store.queue_message(notice(1, title="alarm", urgent=True, advisories=["a"]), ["mail"])
+    with Store.open(path) as store:
+        assert store.messages_waiting() == {"mail": (2, T0), "file": (1, T0)}
+        first = store.next_message("mail")
+        assert (first.title, first.urgent, first.advisories, first.sent) == ("alarm", True, ["a"], None)
+        for attempt in range(PATIENCE):
+            assert store.next_message("mail").attempts == attempt
+            store.mark_failed(first.id, T0 + attempt)
+        assert store.next_message("mail").title == "note", "the others first: it may be the message that is the trouble"
+        store.mark_sent(store.next_message("mail").id, T0 + 99)
+        assert store.next_message("mail") == structs.replace(first, attempts=PATIENCE, tried=T0 + PATIENCE - 1)
+        store.mark_sent(first.id, T0 + 100)
+        assert store.next_message("mail") is None
+        assert store.messages_waiting() == {"file": (1, T0)}
+        assert {(m.channel, m.title, m.sent) for m in store.messages()} == {
+            ("mail", "note", T0 + 99), ("mail", "alarm", T0 + 100), ("file", "note", None),
+        }  # fmt: skip
+
+
+@sentence(24)
+def test_answers(store):
+    """Every answer to an advisory is kept with the advisory as it stood then; the last one counts."""
+    first, later = advised(), advised(updated=T0 + 5, title="changed")
+    store.add_answer(first, Answer.SEEN, T0 + 1)
+    store.add_answer(later, Answer.WRONG, T0 + 9, "it was the cat")
+    store.add_answer(advised(id="b"), Answer.DONE, T0 + 2)
+    assert store.answer_history("a") == [
+        (T0 + 1, "seen", "", first), (T0 + 9, "wrong", "it was the cat", later),
+    ]  # fmt: skip
+    assert {name: a.answer for name, a in store.answers().items()} == {"a": Answer.WRONG, "b": Answer.DONE}
+
+
+def test_a_file_of_the_first_form_is_brought_up_to_date_and_keeps_everything(path):
+    database = Database.open(path)
+    migrate(database, T0, MIGRATIONS[:1])
+    database.close()
+    with pytest.raises(StoreError, match="older"):
+        Store.open(path, read_only=True)
+    with Store.open(path) as store:
+        assert store.put_advisories([advised()]) == 1
+        store.put_told([Told(T0, True, advised())])
+    with Store.open(path) as store:
+        assert store.advisories() == [advised()]
+        assert store.told(["a", "b"]) == {"a": Told(T0, True, advised())}
+
+
+def test_what_closed_after_a_message_of_its_own_is_found_until_that_is_told(store):
+    """News that goes with the morning note needs no all-clear; what had its own message does."""
+    over = {name: advised(id=name, closed=T0 + 7) for name in ("alarm", "quiet", "unsaid")}
+    store.put_told([Told(T0, True, advised(id="alarm")), Told(T0, False, advised(id="quiet"))])
+    store.put_advisories(over.values())
+    assert store.closed_unsaid("orchard", T0) == [over["alarm"]]
+    assert store.closed_unsaid("heath", T0) == store.closed_unsaid("orchard", T0 + 8) == []
+    store.put_told([Told(T0 + 9, False, over["alarm"])])
+    assert store.closed_unsaid("orchard", T0) == []
+    assert store.told(["alarm"])["alarm"].at_once, "that a message went out is not forgotten"
+
+
+def test_the_last_morning_note_of_a_yard_is_known_whether_it_has_gone_or_waits(store):
+    assert store.last_note("orchard") is None
+    store.queue_message(notice(sort=Sort.NOTE, date="2026-06-05"), ["mail"])
+    store.queue_message(notice(sort=Sort.NOTE, date="2026-06-06"), ["mail"])
+    store.queue_message(notice(sort=Sort.NOTE, date="2026-06-09", yard="heath"), ["mail"])
+    store.queue_message(notice(), ["mail"])
+    assert store.last_note("orchard") == "2026-06-06"

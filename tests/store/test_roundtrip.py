@@ -3,11 +3,12 @@
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec import structs
 from store_samples import advisories, awkward, entries, events, hive_days, names
 
 from hivemon.errors import StoreError, UsageError
 from hivemon.model import DAY, HOUR, Entry, HiveDay, LogEntry
-from hivemon.store import Store
+from hivemon.store import Answer, Message, Sort, Store, Told
 from hivemon.store.quarantine import KEPT_BYTES
 
 T0 = 1_750_000_000_000
@@ -52,6 +53,31 @@ def test_entries_quarantine_notes_and_snapshots_come_back_equal(tmp_path_factory
         assert store.snapshot_before(text, T0 + 1) == (T0, blob)
         store.outbox_put([text, ""], T0)
         assert store.outbox_peek()[0].lines == [text, ""]
+
+
+@given(st.lists(advisories, max_size=4), awkward, st.booleans(), st.lists(awkward, max_size=3))
+def test_messages_answers_and_what_was_told_come_back_equal(tmp_path_factory, advised, text, flag, ids):
+    message = Message(
+        created=T0,
+        yard=text,
+        sort=Sort.NOTE,
+        date=text,
+        urgent=flag,
+        reason=text,
+        title=text,
+        text=text,
+        advisories=ids,
+    )
+    with Store.open(tmp_path_factory.mktemp("any") / "a.db") as store:
+        store.queue_message(message, [text])
+        (kept,) = store.messages()
+        assert kept == store.next_message(text) == structs.replace(message, id=1, channel=text)
+        last = {a.id: a for a in advised}
+        for answer, advisory in zip([*Answer] * 2, advised, strict=False):
+            store.add_answer(advisory, answer, T0, text)
+            assert store.answer_history(advisory.id)[-1] == (T0, answer, text, advisory)
+        store.put_told(Told(T0, flag, a) for a in advised)
+        assert store.told(last) == {name: Told(T0, flag, a) for name, a in last.items()}
 
 
 def test_text_that_is_no_unicode_is_refused_where_a_person_wrote_it_and_escaped_in_quarantine(store):
