@@ -61,10 +61,10 @@ def gate(window: Series, first_new: int, rules: Rules) -> NDArray[np.int64]:
 
 def judge(look: Look, memory: RobbingMemory, last_step: Millis, flow: bool) -> RobbingMemory:
     """Look at the day's loss so far; tell when nothing but robbers explains it. `last_step`: when the weight last jumped."""
-    if memory.event:
+    if memory.event or why_not_now(look, last_step, flow=flow) is not None:
         return memory
     loss = measure(look)
-    if loss is None or why_not(look, loss, last_step, flow=flow) is not None:
+    if loss is None or why_not(look, loss) is not None:
         return memory
     event = look.tell(
         Kind.ROBBING,
@@ -95,12 +95,23 @@ class Loss(NamedTuple):
         return max(2.0 * (self.others or 0.0), 1.6 * (self.usual or 0.0), 0.0) + EXCUSED_KG
 
 
+def why_not_now(look: Look, last_step: Millis, *, flow: bool) -> str | None:
+    """Return the named reason why robbing is not asked about at this moment at all, or None. Looks at no stream."""
+    checks = (
+        ("flow-is-on", flow),
+        ("wrong-hour", not ROBBING_HOURS[0] <= solar_hour(look, look.now) <= ROBBING_HOURS[1]),
+        ("handled-lately", last_step >= min(look.sun.dawn, look.now - CALM)),
+    )
+    return next((reason for reason, holds in checks if holds), None)
+
+
 def measure(look: Look) -> Loss | None:
-    """Measure the loss up to now; None where dawn's weight is not known."""
+    """Measure the loss up to now; None where dawn's weight is not known, or where there is no loss worth comparing."""
     rule = look.rules.robbing
     weight, dawn = look.own(Quantity.WEIGHT), look.sun.dawn
-    today = _since_dawn(weight, dawn, look.now)
-    if today is None:
+    rate = _lost(weight, look.now, rule.least_hours) / rule.least_hours
+    today = _since_dawn(weight, dawn, look.now) if rate >= rule.least_kg_per_hour else None
+    if today is None or today < EXCUSED_KG:
         return None
     usual = [u for back in (1, 2, 3) if (u := _deepest(weight, dawn - back * DAY, look.now - back * DAY)) is not None]
     others = [
@@ -108,22 +119,12 @@ def measure(look: Look) -> Loss | None:
         for hive in look.neighbours()
         if (o := _since_dawn(look.other(Quantity.WEIGHT, hive), dawn, look.now)) is not None
     ]
-    return Loss(
-        rate=_lost(weight, look.now, rule.least_hours) / rule.least_hours,
-        today=today,
-        usual=max(usual) if usual else None,
-        others=float(np.median(others)) if others else None,
-    )
+    return Loss(rate, today, max(usual) if usual else None, float(np.median(others)) if others else None)
 
 
-def why_not(look: Look, loss: Loss, last_step: Millis, *, flow: bool) -> str | None:
-    """Return the named reason why this is no robbing, or None when it probably is."""
-    rule = look.rules.robbing
+def why_not(look: Look, loss: Loss) -> str | None:
+    """Return the named reason why a loss is no robbing, or None when it probably is."""
     checks = (
-        ("flow-is-on", flow),
-        ("wrong-hour", not ROBBING_HOURS[0] <= solar_hour(look, look.now) <= ROBBING_HOURS[1]),
-        ("handled-lately", last_step >= min(look.sun.dawn, look.now - CALM)),
-        ("loss-over", loss.rate < rule.least_kg_per_hour),
         ("nothing-to-compare-with", loss.usual is None),
         ("could-be-foragers-or-drying", loss.today < loss.excused),
         ("rain-drying-alone", loss.others is None and _rained(look)),
