@@ -151,6 +151,26 @@ class DeviceSettings(_Section, frozen=True, kw_only=True):
     offset: float = 0.0
 
 
+class PagesSettings(_Section, frozen=True, kw_only=True):
+    """The web pages that `hivemon run` serves. `hivemon password` writes `password_file`."""
+
+    on: bool = True
+    bind: str = "127.0.0.1"
+    port: Port = 8321
+    names: list[str] = []
+    """Further names under which browsers may ask for the pages: a phone writes the machine's name or address."""
+    password_file: str | None = None
+    """Holds the password's hash, never the password. Must be named when `bind` is not this machine alone."""
+    certificate: str | None = None
+    key: str | None = None
+    """Certificate and key for HTTPS (PEM); None: plain HTTP, for this machine or behind a proxy that encrypts."""
+
+    @property
+    def is_local(self) -> bool:
+        """Whether only this machine can reach the pages."""
+        return self.bind in ("localhost", "127.0.0.1", "::1")
+
+
 class UnitSettings(_Section, frozen=True, kw_only=True):
     """Units a person sees."""
 
@@ -168,6 +188,7 @@ class Settings(_Section, frozen=True, kw_only=True):
     embedded: EmbeddedSettings = EmbeddedSettings()
     store: StoreSettings = StoreSettings()
     influx: InfluxSettings | None = None
+    pages: PagesSettings = PagesSettings()
     units: UnitSettings = UnitSettings()
     rules: Rules = Rules()
 
@@ -250,7 +271,14 @@ def _anchored(settings: Settings, folder: Path) -> Settings:
         broker = replace(broker, ca_file=anchor(broker.ca_file), password_file=anchor(broker.password_file))
     if influx is not None:
         influx = replace(influx, token_file=anchor(influx.token_file))
-    return replace(settings, store=store, broker=broker, influx=influx)
+    pages = settings.pages
+    pages = replace(
+        pages,
+        password_file=anchor(pages.password_file),
+        certificate=anchor(pages.certificate),
+        key=anchor(pages.key),
+    )
+    return replace(settings, store=store, broker=broker, influx=influx, pages=pages)
 
 
 def _secret(file: str | None, variable: str, key: str) -> str | None:

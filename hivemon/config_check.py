@@ -14,7 +14,8 @@ from hivemon.errors import ConfigError
 from hivemon.model import HIVE_QUANTITIES, Quantity
 
 if TYPE_CHECKING:
-    from hivemon.config import BrokerSettings, DeviceSettings, Settings, YardSettings
+    from hivemon.config import BrokerSettings, DeviceSettings, PagesSettings, Settings, YardSettings
+    from hivemon.limits import Limits
 
 UNITS_ACCEPTED: dict[Quantity, tuple[str, ...]] = {
     Quantity.WEIGHT: ("kg", "g", "lb"),
@@ -51,6 +52,7 @@ def check(settings: Settings, raw: dict[str, Any], text: str, where: str) -> Non
         _check_broker(file, settings.broker)
     if settings.influx is not None:
         _check_url(file, settings.influx.url)
+    _check_pages(file, settings.pages)
     _check_rules(file, settings)
 
 
@@ -118,6 +120,17 @@ def _check_broker(file: ConfigFile, broker: BrokerSettings) -> None:
     if not broker.topic or re.search(r"[#+\s]|^/|/$", broker.topic):
         message = f'topic = "{broker.topic}" cannot stand before /<yard>/<hive>'
         raise file.wrong(("broker", "topic"), message, hint='leave it out ("hives"), or drop #, + and outer /')
+
+
+def _check_pages(file: ConfigFile, pages: PagesSettings) -> None:
+    """Refuse to show the pages to a network without a password, or half of a certificate."""
+    if not pages.is_local and pages.password_file is None:
+        message = "the pages would be open to the network without a password"
+        hint = 'add password_file = "pages-password", then run `hivemon password`'
+        raise file.wrong(("pages", "bind"), message, hint=hint)
+    if (pages.certificate is None) != (pages.key is None):
+        given = "certificate" if pages.key is None else "key"
+        raise file.wrong(("pages", given), "a certificate needs its key, and a key its certificate", hint="name both")
 
 
 def _check_url(file: ConfigFile, url: str) -> None:

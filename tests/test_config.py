@@ -59,6 +59,8 @@ EXPECTED = {
     "broker-password-file-number": ("[broker]: password_file is a whole number", 'write text in "quotes"'),
     "broker-topic-with-wildcard": ('topic = "hives/#" cannot stand before', "drop #, +"),
     "influx-url-with-password": ("[influx]: url is no plain http:// or https://", "token_file"),
+    "pages-open-to-the-network": ("[pages]: the pages would be open to the network", "hivemon password"),
+    "pages-certificate-without-key": ("[pages]: a certificate needs its key", "name both"),
     "port-too-high": ("[embedded]: port = 99999 is out of range", "at most 65535"),
     "truth-in-quotes": ('[broker]: tls = "yes" is text in "quotes"', "write true or false"),
     "rule-never-met": ("[rules.flow]: flow_days = 0 is out of range", "more than 0"),

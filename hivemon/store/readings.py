@@ -113,13 +113,12 @@ class Readings(Part):
 
     def latest(self, yard: str) -> dict[Stream, tuple[Millis, float]]:
         """Return the time and value of the last raw reading of every stream."""
-        found = {}
-        with self._db.view():
-            for number, stream in self._numbered(yard):
-                sql = "SELECT time, value FROM reading WHERE series = ? ORDER BY time DESC LIMIT 1"
-                if row := self._db.one(sql, (number,)):
-                    found[stream] = row
-        return found
+        sql = (
+            "SELECT hive, quantity, time, value FROM series JOIN reading ON series = id"
+            " AND time = (SELECT max(time) FROM reading WHERE series = id) WHERE yard = ? ORDER BY hive, quantity"
+        )
+        rows = self._db.rows(sql, (yard,))
+        return {Stream(hive or None, Quantity(name)): (time, value) for hive, name, time, value in rows}
 
     def oldest(self, yard: str) -> Millis | None:
         """Return the time of a yard's first raw reading; None when there is none."""
