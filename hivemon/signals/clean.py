@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+import math
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
@@ -56,11 +57,18 @@ def without_spikes(series: Series, least: float, span: int = PAIRED) -> Series:
     n = len(series.time)
     if n < span:
         return series
-    median = np.median(sliding_window_view(series.value, span), axis=1)
+    middle = np.sort(sliding_window_view(series.value, span), axis=1)[:, span // 2]
     keep = np.ones(n, bool)
     inner = slice(span // 2, n - span // 2)
-    keep[inner] = np.abs(series.value[inner] - median) <= least
+    keep[inner] = np.abs(series.value[inner] - middle) <= least
     return series if keep.all() else Series(series.time[keep], series.value[keep])
+
+
+def median(values: NDArray[Any]) -> float:
+    """Return the median of at least one value, none of them NaN: by sorting, many times faster than numpy's for few."""
+    ordered = np.sort(values)
+    n = len(ordered)
+    return float(ordered[(n - 1) // 2] + ordered[n // 2]) / 2
 
 
 def noise(values: NDArray[np.float64]) -> float:
@@ -71,17 +79,17 @@ def noise(values: NDArray[np.float64]) -> float:
     if len(values) < 3:
         return 0.0
     differences = np.diff(values)
-    return float(NORMAL_MAD * np.median(np.abs(differences)) / np.sqrt(2))
+    return NORMAL_MAD * median(np.abs(differences)) / math.sqrt(2)
 
 
 def interval(times: NDArray[np.int64], last: int = 24) -> Millis:
     """Return the usual time between readings, from the newest `last` of them; an hour where there are fewer than two."""
     if len(times) < 2:
         return 60 * MINUTE
-    return int(np.median(np.diff(times[-last - 1 :])))
+    return int(median(np.diff(times[-last - 1 :])))
 
 
 def level(series: Series, start: Millis, end: Millis) -> float | None:
     """Return the median value in start <= time < end, or None where there is no reading."""
     part = series.between(start, end)
-    return float(np.median(part.value)) if len(part.value) else None
+    return median(part.value) if len(part.value) else None

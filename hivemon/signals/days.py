@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from hivemon.model import HOUR, MINUTE, HiveDay, Millis, Series
-from hivemon.signals.clean import interval, noise, without_spikes
+from hivemon.signals.clean import interval, median, noise, without_spikes
 from hivemon.signals.hours import hourly_mean
 
 if TYPE_CHECKING:
@@ -101,7 +101,7 @@ def _level(series: Series, start: Millis) -> tuple[float | None, int]:
             return None, 0
         order = np.argsort(np.abs(near.time - middle), kind="stable")[:3]
         part = Series(near.time[order], near.value[order])
-    return float(np.median(part.value)), len(part.value)
+    return median(part.value), len(part.value)
 
 
 def _dip(smooth: Series, sun: SunDay, dawn: float | None) -> float | None:
@@ -110,7 +110,7 @@ def _dip(smooth: Series, sun: SunDay, dawn: float | None) -> float | None:
     if dawn is None or len(part.value) < 3:
         return None
     stacked = np.stack((part.value[:-2], part.value[1:-1], part.value[2:]))
-    return max(0.0, dawn - float(np.median(stacked, axis=0).min()))
+    return max(0.0, dawn - float(np.sort(stacked, axis=0)[1].min()))
 
 
 def _nest(temperature: Series, sun: SunDay) -> tuple[float | None, float | None]:

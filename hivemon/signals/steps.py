@@ -13,7 +13,7 @@ import numpy as np
 import ruptures
 
 from hivemon.model import HOUR, MINUTE, Millis, Series
-from hivemon.signals.clean import LONE, interval, noise, without_spikes
+from hivemon.signals.clean import LONE, interval, median, noise, without_spikes
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -108,7 +108,7 @@ def calm_since(window: Series, sigma: float) -> Millis:
     """
     if not len(window.time):
         return 0
-    newest = float(np.median(window.value[-4:]))
+    newest = median(window.value[-4:])
     far = np.flatnonzero(np.abs(window.value - newest) > max(0.3, 6 * sigma))
     return int(window.time[min(int(far[-1]) + 1, len(window.time) - 1)]) if len(far) else int(window.time[0])
 
@@ -130,8 +130,8 @@ def _trend(window: Series, until: Millis) -> float:
     half = len(part.time) // 2
     if half < 3:
         return 0.0
-    rise = float(np.median(part.value[half:]) - np.median(part.value[:half]))
-    hours = float(np.median(part.time[half:]) - np.median(part.time[:half])) / HOUR
+    rise = median(part.value[half:]) - median(part.value[:half])
+    hours = (median(part.time[half:]) - median(part.time[:half])) / HOUR
     return float(np.clip(rise / hours, -STEEPEST_TREND, STEEPEST_TREND)) if hours > 0 else 0.0
 
 
@@ -145,8 +145,8 @@ def _read_change(
     """Read the change from segments: the last plateau that ended before the gate opened, and the newest segment."""
     start = _old_plateau(time, bounds, opened)
     first, last = bounds[start], bounds[start + 1]
-    old = float(np.median(flat[first:last]))
-    new = float(np.median(flat[bounds[-2] :]))
+    old = median(flat[first:last])
+    new = median(flat[bounds[-2] :])
     settled_from = bounds[-2]
     while settled_from > last and abs(flat[settled_from - 1] - new) <= 4 * sigma:
         settled_from -= 1
