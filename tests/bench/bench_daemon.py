@@ -17,7 +17,7 @@ import paho.mqtt.client as paho
 from paho.mqtt.enums import CallbackAPIVersion
 
 sys.path.append(str(Path(__file__).parents[1] / "real"))
-from conftest import Mosquitto, until
+from brokers import Mosquitto, until
 
 from hivemon.config import BrokerSettings, Settings, StoreSettings, YardSettings
 from hivemon.daemon import Daemon
@@ -51,7 +51,7 @@ def packs(start: int):
 
 def make_session(port: int, name: str, version: int) -> None:
     """Subscribe and leave, so that the broker keeps what is published for that client."""
-    from conftest import session_of_thirty_days  # noqa: PLC0415 - beside the path above
+    from brokers import session_of_thirty_days  # noqa: PLC0415 - beside the path above
 
     client = paho.Client(CallbackAPIVersion.VERSION2, name, protocol=version)
     subscribed = threading.Event()
@@ -79,7 +79,7 @@ def fill(port: int, start: int) -> None:
 
 def bare(port: int) -> float:
     """Return the messages a second of a subscriber that only counts."""
-    from conftest import session_of_thirty_days  # noqa: PLC0415 - beside the path above
+    from brokers import session_of_thirty_days  # noqa: PLC0415 - beside the path above
 
     count = 0
     times: list[float] = []
@@ -117,6 +117,8 @@ def daemon(port: int, folder: Path) -> float:
     thread.join()
     with Store.open(folder / "hivemon.db", read_only=True) as store:
         assert store.facts().readings == 3 * MESSAGES
+        assert len(store.hive_days("orchard")) >= HIVES  # it was judged as well
+    assert not running._broken
     return MESSAGES / took
 
 

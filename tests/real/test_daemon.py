@@ -12,7 +12,7 @@ from pathlib import Path
 
 import paho.mqtt.client as paho
 import pytest
-from conftest import Publisher, free_port, until
+from brokers import Publisher, free_port, until
 from paho.mqtt.enums import CallbackAPIVersion
 
 from hivemon.config import BrokerSettings, EmbeddedSettings, InfluxSettings, Settings, StoreSettings, YardSettings

@@ -8,7 +8,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 import trustme
-from conftest import Mosquitto, Publisher, free_port, until
+from brokers import Mosquitto, Publisher, free_port, until
 from paho.mqtt.client import MQTTMessage
 
 from hivemon.config import BrokerSettings

@@ -7,7 +7,7 @@ from pathlib import Path
 import paho.mqtt.client as paho
 import pytest
 import trustme
-from conftest import binary, free_port, until
+from brokers import binary, free_port, until
 from paho.mqtt.enums import CallbackAPIVersion
 
 README = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
