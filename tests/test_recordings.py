@@ -14,10 +14,12 @@ def test_every_recording_has_a_configuration_that_loads_and_a_logbook_without_ba
     assert "orchard-swarm" in recordings.names()
     for name in recordings.names():
         found = recordings.find(name)
-        bad: list[tuple[int, str, str]] = []
         known = {hive.id for hive in load(found.config).hive}
-        assert {entry.hive for entry in read_logbook(found.logbook, rejected=lambda *row: bad.append(row))} <= known
-        assert bad == []
+        assert {entry.hive for entry in read_logbook(found.logbook, rejected=refuse)} <= known
+
+
+def refuse(number: int, reason: str, _: str) -> None:
+    pytest.fail(f"row {number}: {reason}")
 
 
 def test_an_unknown_recording_is_met_with_those_that_are_here() -> None:
