@@ -27,7 +27,8 @@ if TYPE_CHECKING:
     from hivemon.model import LogEntry, Millis
 
 EVENTS_KEPT: Millis = 75 * DAY
-DAYS_KEPT = 45
+DAYS_KEPT = 120
+"""Hive days remembered: advice reckons what went into supers that stay on for a whole season of flows."""
 LOGBOOK_SEEN: Millis = 60 * DAY
 """How far back judges look into the logbook: a brood break lasts 40 days."""
 
