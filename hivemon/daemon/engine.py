@@ -161,9 +161,11 @@ class Daemon:
         return MqttLink(own, self._taking.translator.topics(), self._arrived.put, try_five=False)
 
     def _finish(self) -> None:
-        self.link.hold()
         now = self._clock()
         try:
+            if self.settings.broker is None:
+                self._drain(now)
+            self.link.hold()
             self._take(now)
             self._fold(now)
             for judge in self._judges.values():
@@ -172,6 +174,16 @@ class Daemon:
             log.error("stopped with the store in trouble: %s; %s", error, error.hint)  # noqa: TRY400 - said in words
         else:
             self._tell(now, running=False)
+
+    def _drain(self, now: Millis) -> None:
+        """Take in what the embedded broker still has, since it goes with us; a second at most."""
+        give_up = time.monotonic() + 1.0
+        while time.monotonic() < give_up:
+            self._take(now)
+            try:
+                self._held += self._arrived.get(timeout=0.1)
+            except queue.Empty:
+                return
 
     # ------------------------------------------------------------ turns
 

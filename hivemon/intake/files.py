@@ -8,7 +8,6 @@ from __future__ import annotations
 import csv
 import gzip
 import io
-import os
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, BinaryIO
 
@@ -17,6 +16,7 @@ import pyarrow as pa
 import pyarrow.csv as pa_csv
 
 from hivemon.errors import InputError, Unusable
+from hivemon.files import whole_file
 from hivemon.intake.blocks import BLOCK_BYTES, Block, opened, read_blocks
 from hivemon.intake.moments import parse_rfc3339
 from hivemon.intake.names import is_id, is_number
@@ -36,6 +36,8 @@ LOGBOOK_COLUMNS = ["time", "hive", "entry", "amount", "note"]
 """The header of a logbook file."""
 MOST_AMOUNT = 1000.0
 """A larger amount in a logbook is a slip: kg, or mites in one wash. Our rule."""
+_ROWS_AT_A_TIME = 100_000
+"""Rows written at once: times as text take a hundred bytes each."""
 _BOM = b"\xef\xbb\xbf"
 _UTF16 = (b"\xff\xfe", b"\xfe\xff")
 
@@ -131,7 +133,7 @@ def write_readings(path: Path, batches: Iterable[Batch]) -> int:
     The file appears under its name only when it is whole. Raises InputError when it cannot be written.
     """
     written = 0
-    with _whole_file(path) as out:
+    with _written(path) as out:
         out.write((",".join(COLUMNS) + "\n").encode())
         for batch in batches:
             for table in _tables(batch):
@@ -141,25 +143,27 @@ def write_readings(path: Path, batches: Iterable[Batch]) -> int:
 
 
 def _tables(batch: Batch) -> Iterator[pa.Table]:
-    """Yield a yard's readings as rows by time."""
+    """Yield a yard's readings as rows by time, some at a time."""
     for yard, streams in batch.items():
         names = list(streams)
         if not names:
             continue
         time = np.concatenate([streams[name].time for name in names])
+        value = np.concatenate([streams[name].value for name in names])
+        which = np.repeat(np.arange(len(names), dtype=np.int32), [len(streams[name].time) for name in names])
         order = np.argsort(time, kind="stable")
-        at = np.repeat(np.arange(len(names), dtype=np.int32), [len(streams[name].time) for name in names])[order]
-        yield pa.table(
-            {
-                "time": _texts(time[order]),
-                "yard": pa.array([yard] * len(time)),
-                "hive": pa.DictionaryArray.from_arrays(at, [name.hive or "" for name in names]).cast(pa.string()),
-                "quantity": pa.DictionaryArray.from_arrays(at, [name.quantity.value for name in names]).cast(
-                    pa.string()
-                ),
-                "value": np.concatenate([streams[name].value for name in names])[order],
-            },
-        )
+        hives, quantities = [name.hive or "" for name in names], [name.quantity.value for name in names]
+        for first in range(0, len(order), _ROWS_AT_A_TIME):
+            rows = order[first : first + _ROWS_AT_A_TIME]
+            yield pa.table(
+                {
+                    "time": _texts(time[rows]),
+                    "yard": pa.array([yard] * len(rows)),
+                    "hive": pa.DictionaryArray.from_arrays(which[rows], hives).cast(pa.string()),
+                    "quantity": pa.DictionaryArray.from_arrays(which[rows], quantities).cast(pa.string()),
+                    "value": value[rows],
+                },
+            )
 
 
 def _texts(time: NDArray[np.int64]) -> pa.Array:
@@ -227,7 +231,7 @@ def _entry(fields: list[str]) -> LogEntry:
 def write_logbook(path: Path, entries: Iterable[LogEntry]) -> int:
     """Write a logbook file (gzip where the name ends in .gz) and return the rows; it appears only when it is whole."""
     written = 0
-    with _whole_file(path) as out:
+    with _written(path) as out:
         text = io.TextIOWrapper(out, encoding="utf-8", newline="")
         rows = csv.writer(text)  # ends lines with CRLF, as RFC 4180 has it, and so quotes both
         rows.writerow(LOGBOOK_COLUMNS)
@@ -241,22 +245,15 @@ def write_logbook(path: Path, entries: Iterable[LogEntry]) -> int:
 
 
 @contextmanager
-def _whole_file(path: Path) -> Iterator[BinaryIO]:
-    """Open a file for writing that takes its name only when everything is in it and on the disk."""
-    aside = path.with_name(path.name + ".part")
+def _written(path: Path) -> Iterator[BinaryIO]:
+    """Open a file for writing, packed where its name ends in .gz; it appears only when everything is in it."""
     try:
-        with aside.open("wb") as raw:
+        with whole_file(path) as raw:
             if path.suffix == ".gz":
                 with gzip.GzipFile(filename="", mode="wb", fileobj=raw, compresslevel=6, mtime=0) as packed:
                     yield packed  # type: ignore[misc]
             else:
-                yield raw
-            raw.flush()
-            os.fsync(raw.fileno())
-        aside.replace(path)
+                yield raw  # type: ignore[misc]
     except OSError as error:
-        raise InputError(
-            f"cannot write {path}: {error.strerror}", hint="look at the folder, its rights and its space"
-        ) from error
-    finally:
-        aside.unlink(missing_ok=True)
+        hint = "look at the folder, its rights and its space"
+        raise InputError(f"cannot write {path}: {error.strerror}", hint=hint) from error
