@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import tomllib
 from pathlib import Path
 from typing import Annotated, Any, Literal
@@ -12,6 +11,8 @@ import msgspec
 from msgspec import Meta
 
 from hivemon.config_check import check
+from hivemon.config_notify import ChannelSettings, NotifySettings
+from hivemon.config_secret import secret
 from hivemon.config_words import explain, explain_toml
 from hivemon.errors import ConfigError
 from hivemon.limits import Limits
@@ -102,7 +103,7 @@ class BrokerSettings(_Section, frozen=True, kw_only=True):
 
     def password(self) -> str | None:
         """Read the password from its file or the environment; raises ConfigError when the file cannot be read."""
-        return _secret(self.password_file, "HIVEMON_BROKER_PASSWORD", "broker.password_file")
+        return secret(self.password_file, "HIVEMON_BROKER_PASSWORD", "broker.password_file")
 
 
 class EmbeddedSettings(_Section, frozen=True, kw_only=True):
@@ -130,7 +131,7 @@ class InfluxSettings(_Section, frozen=True, kw_only=True):
 
     def token(self) -> str:
         """Read the token from its file or the environment; empty when there is none."""
-        return _secret(self.token_file, "HIVEMON_INFLUX_TOKEN", "influx.token_file") or ""
+        return secret(self.token_file, "HIVEMON_INFLUX_TOKEN", "influx.token_file") or ""
 
 
 class DeviceSettings(_Section, frozen=True, kw_only=True):
@@ -189,8 +190,13 @@ class Settings(_Section, frozen=True, kw_only=True):
     store: StoreSettings = StoreSettings()
     influx: InfluxSettings | None = None
     pages: PagesSettings = PagesSettings()
+    notify: NotifySettings = NotifySettings()
+    channel: list[ChannelSettings] = []
     units: UnitSettings = UnitSettings()
     rules: Rules = Rules()
+    advice: Limits = Limits()
+    """Thresholds of advice for every yard that does not set its own."""
+    language: Language = "en"
 
     def find_yard(self, yard: str) -> YardSettings:
         """Return a yard by id; raises ConfigError when it is not there."""
@@ -212,9 +218,6 @@ class Settings(_Section, frozen=True, kw_only=True):
         return [hive for hive in self.hive if hive.yard == yard]
 
 
-    advice: Limits = Limits()
-    """Thresholds of advice for every yard that does not set its own."""
-    language: Language = "en"
 def load(path: Path) -> Settings:
     """Read and check a configuration file; file names in it are taken from the folder it stands in.
 
@@ -278,19 +281,5 @@ def _anchored(settings: Settings, folder: Path) -> Settings:
         certificate=anchor(pages.certificate),
         key=anchor(pages.key),
     )
-    return replace(settings, store=store, broker=broker, influx=influx, pages=pages)
-
-
-def _secret(file: str | None, variable: str, key: str) -> str | None:
-    """Read a secret from a file or, failing that, from the environment. Never logged, never shown."""
-    if file is None:
-        return os.environ.get(variable)
-    try:
-        return Path(file).expanduser().read_text(encoding="utf-8").strip()
-    except OSError as error:
-        raise ConfigError(
-            f"cannot read {key} = {file!r}: {error.strerror}",
-            hint=f"write the secret into that file, or leave {key} out and set {variable}",
-        ) from error
-    except UnicodeDecodeError as error:
-        raise ConfigError(f"{key} = {file!r} is not UTF-8 text", hint="save it as UTF-8") from error
+    channels = [replace(c, url_file=anchor(c.url_file), path=anchor(c.path)) for c in settings.channel]
+    return replace(settings, store=store, broker=broker, influx=influx, pages=pages, channel=channels)

@@ -9,12 +9,15 @@ from zoneinfo import ZoneInfo, available_timezones
 
 import msgspec
 
+from hivemon.config_check_notify import check_notify
 from hivemon.config_words import ConfigFile, Path, found_at, leaves, nearest
 from hivemon.errors import ConfigError
 from hivemon.model import HIVE_QUANTITIES, Quantity
 
 if TYPE_CHECKING:
-    from hivemon.config import BrokerSettings, DeviceSettings, PagesSettings, Settings, YardSettings
+    from collections.abc import Sequence
+
+    from hivemon.config import BrokerSettings, DeviceSettings, HiveSettings, PagesSettings, Settings, YardSettings
     from hivemon.limits import Limits
 
 UNITS_ACCEPTED: dict[Quantity, tuple[str, ...]] = {
@@ -40,7 +43,8 @@ def check(settings: Settings, raw: dict[str, Any], text: str, where: str) -> Non
     _check_ids(file, "yard", [yard.id for yard in settings.yard])
     _check_ids(file, "hive", [hive.id for hive in settings.hive])
     known = [yard.id for yard in settings.yard]
-    for section, entries in (("hive", settings.hive), ("device", settings.device)):
+    placed: dict[str, Sequence[HiveSettings | DeviceSettings]] = {"hive": settings.hive, "device": settings.device}
+    for section, entries in placed.items():
         for index, entry in enumerate(entries):
             if entry.yard not in known:
                 _unknown_yard(file, (section, index, "yard"), entry.yard, known)
@@ -53,12 +57,13 @@ def check(settings: Settings, raw: dict[str, Any], text: str, where: str) -> Non
     if settings.influx is not None:
         _check_url(file, settings.influx.url)
     _check_pages(file, settings.pages)
+    check_notify(file, settings)
     _check_rules(file, settings)
-
-
     _check_advice(file, ("advice",), settings.advice)
     for index, yard in enumerate(settings.yard):
         _check_advice(file, ("yard", index, "advice"), yard.advice)
+
+
 def _check_numbers(file: ConfigFile) -> None:
     """Refuse TOML's nan and inf everywhere: no threshold or place can be either."""
     for path, value in leaves(file.raw):

@@ -33,7 +33,7 @@ _KINDS = {
     "time": "a time",
 }
 _BOUNDS = {">=": "at least", "<=": "at most", ">": "more than", "<": "less than"}
-_SECRET = re.compile(r"password|token|secret", re.IGNORECASE)
+_SECRET = re.compile(r"password|token|secret|url_file", re.IGNORECASE)
 _ID_HINT = "use letters, digits, dots, dashes and underscores, beginning with a letter or digit; at most 64 of them"
 
 
@@ -88,7 +88,7 @@ def _unknown_key(file: ConfigFile, path: Path, known: list[str]) -> ConfigError:
     key = str(path[-1])
     near = nearest(key, known)
     hint = f'did you mean "{near}"?' if near else f"known here: {', '.join(sorted(known))}"
-    if key in ("password", "token"):
+    if key in ("password", "token") or (key == "url" and path[0] == "channel"):
         hint = f"secrets stay out of this file: write it into a file of its own and name that in {key}_file"
     return file.wrong(path, f'unknown key "{key}"', hint=hint)
 
@@ -133,7 +133,8 @@ def section(path: Path, raw: dict[str, Any]) -> str:
     """Return the place as a person sees it: `[[hive]] number 2 ("o2")`, `[rules.swarm]`, or nothing at the top."""
     if len(path) > 1 and isinstance(path[1], int):
         entry = value_at(path[:2], raw)
-        name = entry.get("id", entry.get("topic")) if isinstance(entry, dict) else None
+        key = "name" if path[0] == "channel" else "id"
+        name = entry.get(key, entry.get("topic")) if isinstance(entry, dict) else None
         called = f" ({quoted(name)})" if isinstance(name, str) and name else ""
         return f"[[{path[0]}]] number {path[1] + 1}{called}"
     tables = path if isinstance(value_at(path, raw), dict) else path[:-1]
