@@ -87,6 +87,16 @@ class Daemon:
         self._broken: dict[str, Millis] = {}
         self._status = DaemonStatus(version=hivemon.__version__, pid=os.getpid(), started=clock(), written=0)
 
+    @property
+    def status(self) -> DaemonStatus:
+        """What the daemon says about itself as of its last turn; may be read from any thread."""
+        return self._status
+
+    @property
+    def idle(self) -> bool:
+        """Whether everything taken so far is committed and judged; may be read from any thread once it is open."""
+        return not self._held and self._arrived.empty() and not any(judge.waits for judge in self._judges.values())
+
     # ------------------------------------------------------------ life
 
     def run_forever(self) -> None:

@@ -110,8 +110,8 @@ def daemon(port: int, folder: Path) -> float:
     thread.start()
     until(lambda: getattr(running, "link", None) is not None and running.link.status.last_message is not None, 20)
     began = time.perf_counter()
-    until(lambda: running._status.messages >= MESSAGES, 120)
-    until(lambda: not running._judges["orchard"].waits, 20)
+    until(lambda: running.status.messages >= MESSAGES, 120)
+    until(lambda: running.idle, 20)
     took = time.perf_counter() - began
     running.stop()
     thread.join()

@@ -63,7 +63,7 @@ class Running:
         assert not self._thread.is_alive()
 
     def messages(self) -> int:
-        return self.daemon._status.messages
+        return self.daemon.status.messages
 
 
 def stored(folder: Path) -> dict[Stream, list[tuple[int, float]]]:
@@ -138,13 +138,13 @@ def test_nothing_is_acknowledged_while_the_store_is_in_trouble_and_nothing_is_lo
         running.daemon._taking.take = take
         for n in range(20):
             publisher.publish("hives/orchard/o1", pack(now - 90 + n))
-        until(lambda: running.daemon._status.trouble)
+        until(lambda: running.daemon.status.trouble)
         time.sleep(0.5)
         assert running.messages() == 1
         assert sum("the disk is full" in record.message for record in caplog.records) == 1
         failing.clear()
         until(lambda: running.messages() == 21)
-        until(lambda: not running.daemon._status.trouble)
+        until(lambda: not running.daemon.status.trouble)
     assert len(stored(tmp_path)[Stream("o1", WEIGHT)]) == 21
 
 

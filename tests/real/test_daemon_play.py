@@ -51,8 +51,8 @@ def test_played_over_mqtt_the_daemon_says_what_replay_says(mosquitto, tmp_path, 
     until(lambda: hasattr(daemon, "link") and daemon.link.status.state is LinkState.UP)
     reached: list[int] = []
     sent = play(short, broker, progress=lambda moment, _: reached.append(moment))
-    until(lambda: daemon._status.messages == sent, 30)
-    until(lambda: not daemon._judges["orchard"].waits, 30)
+    until(lambda: daemon.status.messages == sent, 30)
+    until(lambda: daemon.idle, 30)
     daemon.stop()
     thread.join()
     assert reached == sorted(reached)
