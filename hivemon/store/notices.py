@@ -58,6 +58,7 @@ class Sort(StrEnum):
     ADVICE = "advice"
     TROUBLE = "trouble"
     """About another channel."""
+    TEST = "test"
 
 
 class Message(msgspec.Struct, frozen=True, kw_only=True):

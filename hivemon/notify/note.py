@@ -1,0 +1,190 @@
+"""The morning note of a yard: what needs you, what to expect this week, who is fine, and nothing else. Pure.
+
+It is read in half a minute, so what does not fit is left out in this order: the first steps, all but the most urgent,
+the names of hives that are fine. What is left out is counted.
+"""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from statistics import median
+from typing import TYPE_CHECKING, NamedTuple
+
+from hivemon.model import DAY, HOUR, Advisory, Kind, Millis, Urgency
+from hivemon.morning import in_reading_order
+from hivemon.notify import texts
+from hivemon.notify.hours import local
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping, Sequence
+
+    from hivemon.config import HiveSettings, UnitSettings, YardSettings
+    from hivemon.model import Event, HiveDay
+
+MOST_WORDS = 119
+"""Words read in half a minute: 238 a minute, silent reading of English non-fiction (Brysbaert 2019, J. Memory and
+Language 109, 104047; from memory)."""
+SILENT: Millis = 26 * HOUR
+"""A hive not heard of for this long cannot be called fine. Our rule: a day, and room for a late message."""
+FRESH: Millis = 2 * DAY
+"""News for information is in the note for this long after it was last updated. Our rule: two mornings."""
+RATE_DAYS = 3
+"""Hive days over which the yard's rate of gain is taken: those that make a flow."""
+
+_FORAGE = frozenset({Kind.FLOW_ONSET, Kind.FLOW_END, Kind.DEARTH_ONSET, Kind.DEARTH_END})
+
+
+class NoteView(NamedTuple):
+    """What a note is made of: one yard at the moment `now`.
+
+    `advisories`: those that stand and are not settled. `events`: the yard's. `days`: its hive days of the last week.
+    `heard`: hive id -> its newest reading; a hive never heard of is missing.
+    """
+
+    yard: YardSettings
+    hives: Sequence[HiveSettings]
+    now: Millis
+    advisories: Sequence[Advisory]
+    events: Sequence[Event]
+    days: Sequence[HiveDay]
+    heard: Mapping[str, Millis]
+    units: UnitSettings
+
+
+class Note(NamedTuple):
+    """A morning note. `told` are the advisories in it, whether in words or counted."""
+
+    title: str
+    text: str
+    told: list[Advisory]
+
+
+class _Parts(NamedTuple):
+    """What a note says, before it is cut to length. `silent` is a sentence, empty when every hive is heard of."""
+
+    needs: list[Advisory]
+    silent: str
+    week: list[Advisory]
+    forage: str
+    fine: list[HiveSettings]
+
+
+class _Detail(NamedTuple):
+    """How many are said of what needs the beekeeper, with first steps or not, and of the week; fine hives by name?"""
+
+    needs: int
+    steps: bool
+    week: int
+    names: bool
+
+
+_DETAILS = (
+    _Detail(99, steps=True, week=99, names=True),
+    _Detail(99, steps=True, week=99, names=False),
+    _Detail(99, steps=False, week=99, names=False),
+    _Detail(6, steps=False, week=3, names=False),
+    _Detail(4, steps=False, week=1, names=False),
+    _Detail(3, steps=False, week=0, names=False),
+)
+
+
+def morning_note(view: NoteView) -> Note:
+    """Return the yard's note for the morning of `view.now`."""
+    parts = _parts(view)
+    text = ""
+    for detail in _DETAILS:
+        text = _text(parts, view, detail)
+        if words_in(text) <= MOST_WORDS:
+            break
+    needs = len(parts.needs) + bool(parts.silent)
+    return Note(texts.note_title(view.yard, view.now, needs), text, [*parts.needs, *parts.week])
+
+
+def words_in(text: str) -> int:
+    """Count the words of a text; list marks are none."""
+    return sum(word != "-" for word in text.split())
+
+
+def _parts(view: NoteView) -> _Parts:
+    needs, week = [], []
+    for advisory in in_reading_order(view.advisories):
+        if _needs_today(advisory, view):
+            needs.append(advisory)
+        elif advisory.urgency is Urgency.THIS_WEEK or view.now - advisory.updated <= FRESH:
+            week.append(advisory)
+    asked = {a.hive for a in view.advisories if a.urgency is not Urgency.FOR_INFORMATION}
+    unheard = [h for h in view.hives if h.id not in view.heard or view.now - view.heard[h.id] > SILENT]
+    lost = [h for h in unheard if h.id not in asked]
+    quiet = {h.id for h in unheard}
+    fine = [h for h in view.hives if h.id not in asked and h.id not in quiet]
+    return _Parts(needs, _silent(lost, view), week, _forage(view, (*needs, *week)), fine)
+
+
+def _needs_today(advisory: Advisory, view: NoteView) -> bool:
+    """Tell whether something is for today, by its urgency or because its time runs out before tomorrow."""
+    if advisory.urgency in (Urgency.NOW, Urgency.TODAY):
+        return True
+    if advisory.urgency is Urgency.FOR_INFORMATION or advisory.do_by is None:
+        return False
+    return local(advisory.do_by, view.yard.zone).date() <= local(view.now, view.yard.zone).date()
+
+
+def _silent(hives: Sequence[HiveSettings], view: NoteView) -> str:
+    if not hives:
+        return ""
+    since = max((view.heard[hive.id] for hive in hives if hive.id in view.heard), default=None)
+    return texts.silent(hives, since, view.yard.zone, everyone=len(hives) == len(view.hives) > 1)
+
+
+def _forage(view: NoteView, shown: Iterable[Advisory]) -> str:
+    """Say whether nectar comes in, unless an advisory in the note says so already."""
+    told = {event for advisory in shown for event in advisory.events}
+    known = [e for e in view.events if e.kind in _FORAGE and e.withdrawn is None and e.raised <= view.now]
+    last = max(known, key=lambda e: (e.raised, e.onset), default=None)
+    if last is None or last.id in told:
+        return ""
+    if last.kind is Kind.FLOW_ONSET:
+        return texts.flow_on(typical_rate(view.days, view), view.units)
+    return texts.dearth_on() if last.kind is Kind.DEARTH_ONSET else ""
+
+
+def typical_rate(days: Iterable[HiveDay], view: NoteView) -> float | None:
+    """Return the median over the hives of their mean net gain in the last days, kg a day; None when not above zero."""
+    first = (local(view.now, view.yard.zone).date() - timedelta(days=RATE_DAYS + 1)).isoformat()
+    gains: dict[str, list[float]] = {}
+    for day in days:
+        if day.net_gain is not None and day.date >= first:
+            gains.setdefault(day.hive, []).append(day.net_gain)
+    if not gains:
+        return None
+    rate = median(sum(found) / len(found) for found in gains.values())
+    return rate if rate > 0 else None
+
+
+def _text(parts: _Parts, view: NoteView, detail: _Detail) -> str:
+    blocks = [_needs_block(parts, view, detail), _week_block(parts, view, detail)]
+    if parts.fine:
+        blocks.append(texts.fine(parts.fine, len(view.hives), names=detail.names))
+    return "\n\n".join(block for block in blocks if block)
+
+
+def _needs_block(parts: _Parts, view: NoteView, detail: _Detail) -> str:
+    if not parts.needs and not parts.silent:
+        return texts.calm(quiet_week=not parts.week and bool(parts.fine))
+    lines = [texts.item(a, view.now, view.yard.zone, step=detail.steps) for a in parts.needs[: detail.needs]]
+    if parts.silent:
+        lines.append(parts.silent)
+    return _listed(texts.heading_needs(), lines, len(parts.needs) - detail.needs)
+
+
+def _week_block(parts: _Parts, view: NoteView, detail: _Detail) -> str:
+    lines = [texts.item(a, view.now, view.yard.zone, step=False) for a in parts.week[: detail.week]]
+    if parts.forage:
+        lines.append(parts.forage)
+    return _listed(texts.heading_week(), lines, len(parts.week) - detail.week)
+
+
+def _listed(heading: str, lines: list[str], left_out: int) -> str:
+    if left_out > 0:
+        lines = [*lines, texts.more(left_out)]
+    return "\n".join([heading, *(f"- {line}" for line in lines)]) if lines else ""

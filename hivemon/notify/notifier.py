@@ -1,0 +1,171 @@
+"""One turn of telling people: decide, queue, send.
+
+What goes out is decided and put into the queue of every channel in one transaction; a message leaves a queue when its
+channel has accepted it. So a crash between sending and marking costs a repeat, one at any other moment nothing, and a
+channel that is away for a week gets everything when it is back.
+"""
+
+from __future__ import annotations
+
+import logging
+from datetime import date
+from typing import TYPE_CHECKING
+
+from hivemon.model import Urgency
+from hivemon.notify import texts
+from hivemon.notify.decide import OLD, Case, Outlet, Reason, judge
+from hivemon.notify.gather import note_view
+from hivemon.notify.hours import judge_note
+from hivemon.notify.note import morning_note
+from hivemon.notify.state import NOTE, ChannelState, from_note, to_note
+from hivemon.notify.trouble import channel_trouble
+from hivemon.store.notices import Message, Sort, Told
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+    from zoneinfo import ZoneInfo
+
+    from hivemon.config import Settings, YardSettings
+    from hivemon.model import Advisory, Millis
+    from hivemon.notify.channels import Channel
+    from hivemon.store import Store
+
+log = logging.getLogger(__name__)
+
+
+class Notifier:
+    """Tells people. Keep it, with its store, in one thread.
+
+    `states` says how each channel fares; they are kept in the store, so that a start does not forget a failing one.
+    """
+
+    def __init__(self, settings: Settings, store: Store, channels: Mapping[str, Channel]) -> None:
+        self._settings = settings
+        self._store = store
+        self._channels = channels
+        kept = from_note(store.note(NOTE))
+        self.states = {name: kept.get(name, ChannelState()) for name in channels}
+        self._held: dict[str, Reason] = {}
+
+    def turn(self, now: Millis, stopping: Callable[[], bool] = lambda: False) -> None:
+        """Do what is due at `now`; `stopping` is asked between messages. Raises StoreError; nothing is lost then."""
+        for yard in self._settings.yard:
+            self._note(yard, now)
+            self._advisories(yard, now)
+        self._troubles(now)
+        for name in sorted(self._channels, key=lambda name: self.states[name].failures):
+            self._send(name, now, stopping)
+
+    # -- deciding ------------------------------------------------------------------------------------------------------
+
+    def _note(self, yard: YardSettings, now: Millis) -> None:
+        """Queue the yard's morning note when it is due."""
+        last = self._store.last_note(yard.id)
+        verdict = judge_note(now, date.fromisoformat(last) if last else None, self._settings.notify, yard.zone)
+        if not verdict.due:
+            return
+        note = morning_note(note_view(self._settings, self._store, yard, now))
+        message = Message(
+            created=now,
+            yard=yard.id,
+            sort=Sort.NOTE,
+            date=verdict.date.isoformat(),
+            reason=verdict.reason.value,
+            title=note.title,
+            text=note.text,
+            advisories=[advisory.id for advisory in note.told],
+        )
+        self._queue(message, [Told(now, False, advisory) for advisory in note.told])
+
+    def _advisories(self, yard: YardSettings, now: Millis) -> None:
+        """Queue a message for every advisory of the yard that goes out at once."""
+        store = self._store
+        standing = [*store.advisories(yard.id, open_only=True), *store.closed_unsaid(yard.id, now - OLD)]
+        told, answers = store.told(a.id for a in standing), store.answers()
+        for advisory in standing:
+            case = Case(advisory, told.get(advisory.id), answers.get(advisory.id))
+            self._judge(case, now, yard.zone, yard.title, sort=Sort.ADVICE, channels=list(self._channels))
+
+    def _troubles(self, now: Millis) -> None:
+        """Queue a message on the channels that work about each that keeps failing."""
+        zone = self._settings.yard[0].zone
+        failing = [name for name, state in self.states.items() if state.since is not None]
+        working = [name for name in self._channels if name not in failing]
+        if not failing or not working:
+            return
+        waiting = self._store.messages_waiting()
+        for name in failing:
+            count = waiting[name].messages if name in waiting else 0
+            advisory = channel_trouble(name, self.states[name], count, now, self._settings.notify, zone)
+            if advisory is not None:
+                case = Case(advisory, self._store.told([advisory.id]).get(advisory.id))
+                self._judge(case, now, zone, "hivemon", sort=Sort.TROUBLE, channels=working)
+
+    def _judge(self, case: Case, now: Millis, zone: ZoneInfo, place: str, *, sort: Sort, channels: list[str]) -> None:
+        advisory = case.advisory
+        verdict = judge(case, now, self._settings.notify, zone)
+        if verdict.outlet is Outlet.AT_ONCE:
+            message = _message(advisory, verdict.reason, now, zone, place, sort)
+            self._queue(message, [Told(now, True, advisory)], channels)
+        self._say_held(advisory, verdict.outlet, verdict.reason)
+
+    def _queue(self, message: Message, told: list[Told], channels: list[str] | None = None) -> None:
+        with self._store.transaction():
+            self._store.queue_message(message, channels or list(self._channels))
+            self._store.put_told(told)
+
+    def _say_held(self, advisory: Advisory, outlet: Outlet, reason: Reason) -> None:
+        """Log once why something that is not for the note alone waits."""
+        if outlet is not Outlet.WAITS or reason is Reason.CAN_WAIT:
+            self._held.pop(advisory.id, None)
+        elif self._held.get(advisory.id) is not reason:
+            self._held[advisory.id] = reason
+            log.info("%s waits: %s", advisory.id, reason.value)
+
+    # -- sending -------------------------------------------------------------------------------------------------------
+
+    def _send(self, name: str, now: Millis, stopping: Callable[[], bool]) -> None:
+        """Send what waits for a channel until it is empty or fails; then the channel rests for a while."""
+        while now >= self.states[name].next and not stopping():
+            message = self._store.next_message(name)
+            if message is None:
+                return
+            fault = self._channels[name].send(message)
+            if fault is None:
+                self._store.mark_sent(message.id, now)
+                self._works(name, now)
+            else:
+                self._store.mark_failed(message.id, now)
+                self._fails(name, fault, now)
+
+    def _works(self, name: str, now: Millis) -> None:
+        before = self.states[name]
+        if before.failures:
+            log.info("the channel %s works again after %d failures", name, before.failures)
+        else:
+            log.info("told people over the channel %s", name)
+        self._keep(name, ChannelState(last_sent=now))
+
+    def _fails(self, name: str, fault: str, now: Millis) -> None:
+        before = self.states[name]
+        if before.detail != fault:
+            log.warning("the channel %s does not work: %s; messages are kept and sent later", name, fault)
+        self._keep(name, before.failed(fault, now))
+
+    def _keep(self, name: str, state: ChannelState) -> None:
+        self.states[name] = state
+        self._store.put_note(NOTE, to_note(self.states))
+
+
+def _message(advisory: Advisory, reason: Reason, now: Millis, zone: ZoneInfo, place: str, sort: Sort) -> Message:
+    """Return the message of an advisory that goes out by itself."""
+    return Message(
+        created=now,
+        yard=advisory.yard,
+        sort=sort,
+        urgent=advisory.urgency is Urgency.NOW and advisory.closed is None,
+        reason=reason.value,
+        title=texts.message_title(advisory, place),
+        text=texts.message_text(advisory, zone, answerable=sort is Sort.ADVICE),
+        advisories=[advisory.id],
+    )

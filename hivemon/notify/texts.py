@@ -1,0 +1,172 @@
+"""Every sentence of the morning note and of messages, apart from the decisions; all pass `words.say`."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from hivemon.advice.words import clock, counted, day, hive_name, listed, number, say, start, weight
+from hivemon.model import Urgency
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from zoneinfo import ZoneInfo
+
+    from hivemon.config import HiveSettings, UnitSettings, YardSettings
+    from hivemon.model import Advisory, Millis
+
+
+def moment(when: Millis, zone: ZoneInfo) -> str:
+    """Return "Saturday 6 June, 11:20"."""
+    return say("{day}, {clock}", day=day(when, zone), clock=clock(when, zone))
+
+
+# -- the morning note -------------------------------------------------------------------------------------------------
+
+
+def note_title(yard: YardSettings, now: Millis, needs: int) -> str:
+    """Return the line a telephone shows: the yard, the day, and whether anything needs the beekeeper."""
+    values = {"yard": yard.title, "day": day(now, yard.zone)}
+    if not needs:
+        return say("{yard}, {day}: nothing needs you today", **values)
+    if needs == 1:
+        return say("{yard}, {day}: one thing needs you", **values)
+    return say("{yard}, {day}: {count} things need you", count=number(needs), **values)
+
+
+def calm(*, quiet_week: bool) -> str:
+    """Say that nothing needs the beekeeper today."""
+    if quiet_week:
+        return say("Nothing needs you today. Leave the bees alone, and enjoy them.")
+    return say("Nothing needs you today.")
+
+
+def heading_needs() -> str:
+    """Return the heading above what needs the beekeeper."""
+    return say("What needs you:")
+
+
+def heading_week() -> str:
+    """Return the heading above what to expect."""
+    return say("This week:")
+
+
+def item(advisory: Advisory, now: Millis, zone: ZoneInfo, *, step: bool) -> str:
+    """Return one advisory in a line: title, first step, and by when where neither says so and it is not today."""
+    parts = [advisory.title if advisory.title.endswith((".", "?", "!")) else f"{advisory.title}."]
+    if step and advisory.do:
+        parts.append(advisory.do[0])
+    if advisory.do_by is not None:
+        by, today = day(advisory.do_by, zone), day(now, zone)
+        if by != today and not any(by in part for part in parts):
+            parts.append(say("It was due on {day}.", day=by) if advisory.do_by < now else say("By {day}.", day=by))
+    return " ".join(parts)
+
+
+def more(count: int) -> str:
+    """Say how many were left out of a list, and where they are."""
+    return say("And {count} more: see `hivemon advice`.", count=number(count))
+
+
+def silent(hives: Sequence[HiveSettings], since: Millis | None, zone: ZoneInfo, *, everyone: bool) -> str:
+    """Say which hives have not been heard of; `since`: the newest reading of any of them, None when there is none."""
+    names = say("any hive") if everyone else listed([hive_name(hive) for hive in hives], say("or"))
+    if since is None:
+        return say("No readings from {names} yet. I cannot tell how they are.", names=names)
+    return say(
+        "No readings from {names} since {since}. I cannot tell how they are. Look at battery and network.",
+        names=names,
+        since=moment(since, zone),
+    )
+
+
+def flow_on(rate: float | None, units: UnitSettings) -> str:
+    """Say that nectar is coming in; `rate` kg a day in a typical hive, None when unknown."""
+    if rate is None:
+        return say("Nectar is coming in.")
+    return say("Nectar is coming in: about {rate} a day in a typical hive.", rate=weight(rate, units))
+
+
+def dearth_on() -> str:
+    """Say that no nectar is coming in."""
+    return say("No nectar is coming in. Leave the hives closed, and nothing sweet outside.")
+
+
+def fine(hives: Sequence[HiveSettings], total: int, *, names: bool) -> str:
+    """Say who is fine, by name or, in a large yard, by number."""
+    if len(hives) == total > 1:
+        return say("All {count} hives are fine.", count=number(total))
+    if names or len(hives) == 1:
+        return say("Fine: {names}.", names=listed([hive_name(hive) for hive in hives], say("and")))
+    return say("The other {count} hives are fine.", count=number(len(hives)))
+
+
+# -- a message of its own ---------------------------------------------------------------------------------------------
+
+
+def message_title(advisory: Advisory, place: str) -> str:
+    """Return the line a telephone shows of an advisory that has a message of its own."""
+    values = {"yard": place, "title": advisory.title}
+    if advisory.closed is not None:
+        return say("{yard}, over: {title}", **values)
+    if advisory.urgency is Urgency.NOW:
+        return say("{yard}, now: {title}", **values)
+    return say("{yard}, today: {title}", **values)
+
+
+def message_text(advisory: Advisory, zone: ZoneInfo, *, answerable: bool = True) -> str:
+    """Return an advisory as short paragraphs, with how to answer it where it can be."""
+    lines = [text for text in (advisory.saw, advisory.means) if text]
+    if advisory.could_also_be:
+        lines += ["", say("It could also be:"), *(f"- {other}" for other in advisory.could_also_be)]
+    if advisory.do:
+        by = advisory.do_by
+        head = say("Do:") if by is None else say("Do, by {moment}:", moment=moment(by, zone))
+        lines += ["", head, *(f"{count}. {step}" for count, step in enumerate(advisory.do, start=1))]
+    if advisory.cautions:
+        lines += ["", *(say("Take care: {caution}", caution=caution) for caution in advisory.cautions)]
+    lines += ["", say("Said {moment}.", moment=moment(advisory.updated, zone))]
+    if answerable and advisory.closed is None:
+        lines.append(say("Answer on the machine: hivemon answer {id} seen (or done, or wrong)", id=advisory.id))
+    return "\n".join(lines)
+
+
+# -- about the channels themselves ------------------------------------------------------------------------------------
+
+
+def trouble_title(channel: str) -> str:
+    """Say that a channel does not work."""
+    return say("The channel {name} does not work", name=channel)
+
+
+def trouble_saw(channel: str, since: Millis, zone: ZoneInfo, detail: str) -> str:
+    """Say since when, and what it answers; `detail` holds no secret."""
+    values = {"name": channel, "since": moment(since, zone), "detail": detail}
+    return start(say("{name} has not worked since {since}: {detail}.", **values))
+
+
+def trouble_means(waiting: int) -> str:
+    """Say what that costs."""
+    waits = counted(waiting, say("message waits"), say("messages wait"))
+    return say("{waits} for it. Nothing is lost: they go out when it works again.", waits=start(waits))
+
+
+def trouble_do(channel: str) -> list[str]:
+    """Say what to do about it."""
+    return [
+        say("Look at its address and password, and at the network."),
+        say("Try it with: hivemon channels --test --channel {name}", name=channel),
+    ]
+
+
+def test_title() -> str:
+    """Return the title of a test message."""
+    return say("hivemon: a test message")
+
+
+def test_text(channel: str, now: Millis, zone: ZoneInfo) -> str:
+    """Return the text of a test message."""
+    return say(
+        "This is a test of the channel {name}, written {moment}. It works. Nothing needs you.",
+        name=channel,
+        moment=moment(now, zone),
+    )
