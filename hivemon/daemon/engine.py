@@ -1,8 +1,8 @@
 """The daemon's engine: one turn as a function of the time, and the five lines that call it for ever.
 
 A turn: take what has arrived and commit it, acknowledge it, fold what is new, write what follows. The thread that runs
-the engine owns the store; the link, the embedded broker and the copy to InfluxDB have threads of their own and only
-hand over.
+the engine owns the store; the link, the embedded broker, the copy to InfluxDB and the messages to people have threads
+of their own and only hand over.
 """
 
 from __future__ import annotations
@@ -22,6 +22,7 @@ from hivemon.config import BrokerSettings
 from hivemon.daemon.again import Notices
 from hivemon.daemon.judge import YardJudge
 from hivemon.daemon.lock import Lock
+from hivemon.daemon.notifying import Notifying
 from hivemon.daemon.sending import Sending
 from hivemon.daemon.status import WRITTEN_EVERY, DaemonStatus, write_status
 from hivemon.daemon.taking import Taking
@@ -133,6 +134,7 @@ class Daemon:
     def _open(self) -> None:
         now = self._clock()
         self._hold_lock()
+        notifying = Notifying(self.settings)
         self.store = self._opened.enter_context(Store.open(Path(self.settings.store.path)))
         self._notices = Notices(self.store)
         self._judges = {yard.id: YardJudge(self.settings, yard.id, self.store) for yard in self.settings.yard}
@@ -146,6 +148,9 @@ class Daemon:
             sending = Sending(self.settings, self.settings.influx)
             self._opened.callback(sending.stop, 2.0)
             sending.start()
+        if self.settings.channel:
+            self._opened.callback(notifying.stop, 2.0)
+            notifying.start()
         self.link.start()
         self._tell(now)
 
