@@ -61,6 +61,8 @@ class RobbingRule(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_on
     """Robbing. No published loss rate exists; bounded by 20-40 mg a trip (Meikle 2018) and 1,000-10,000 trips an hour."""
 
     least_kg_per_hour: float = 0.08
+    most_kg_per_hour: float = 1.0
+    """More than twice 10,000 trips of 40 mg an hour: hands, not robbers."""
     least_hours: float = 2.0
     times_own_rate: float = 3.0
     """Loss in flying hours against the hive's own loss before. Our rule."""

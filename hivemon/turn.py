@@ -14,6 +14,7 @@ from hivemon.config import HiveSettings
 from hivemon.inference import flow
 from hivemon.inference.look import Look, newest
 from hivemon.inference.questions import QUESTIONS, HiveMemory, YardMemory, close_day, jumps
+from hivemon.inference.steps import fed_lately
 from hivemon.model import DAY, EMPTY, MINUTE, Advisory, Event, HiveDay, Kind, Quantity, Series, Stream
 from hivemon.signals.clean import level, plausible
 from hivemon.signals.days import RECKONED_AFTER, hive_day
@@ -177,8 +178,12 @@ class Turn:
             days,
             self._ground.rules.flow,
         )
-        broken = {hive for hive, memory in self._hives.items() if memory.sensors.spoils_weight}
-        memory = flow.judge(look, self._yard.flow, flow.yard_day(look, days, today, broken))
+        silent = {
+            hive
+            for hive, memory in self._hives.items()
+            if memory.sensors.spoils_weight or fed_lately(memory.steps, days[0].start, days[0].end)
+        }
+        memory = flow.judge(look, self._yard.flow, flow.yard_day(look, days, today, silent))
         self._yard = YardMemory(flow=memory)
         self._take(look)
 

@@ -12,12 +12,11 @@ from typing import TYPE_CHECKING, NamedTuple
 import msgspec
 import numpy as np
 
+from hivemon.inference.look import days_after_longest
 from hivemon.model import DAY, HOUR, Entry, HiveDay, Kind, Millis, Quantity, Series
 from hivemon.signals.hours import hourly_mean
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from numpy.typing import NDArray
 
     from hivemon.inference.look import Look
@@ -36,7 +35,8 @@ loose from about then until a week after new eggs (development times: Morse, Cor
 AUTUMN_DAYS = 50
 """Days after the longest day from which colonies outside the tropics may let their brood end. Our rule."""
 
-TROPICS = 23.5
+SPRING_DAYS = -125
+"""Days before the longest day from which a colony outside the tropics has brood again. Our rule."""
 
 
 class BroodMemory(msgspec.Struct, frozen=True):
@@ -147,12 +147,9 @@ def expected(look: Look, memory: BroodMemory, moment: Millis) -> str | None:
 
 
 def autumn(look: Look, moment: Millis) -> bool:
-    """Whether brood may be ending for the year: outside the tropics, from weeks after the longest day to the shortest."""
-    if abs(look.yard.latitude) <= TROPICS:
-        return False
-    longest = 172 if look.yard.latitude > 0 else 355  # day of the year of the solstice
-    day = (moment / DAY) % 365.2425 + 1  # 1970-01-01 was day 1; leap days stay within one
-    return bool(AUTUMN_DAYS <= (day - longest) % 365.2425 <= 240)
+    """Whether brood may be ending for the year: outside the tropics, from weeks after the longest day to late winter."""
+    days = days_after_longest(look, moment)
+    return days is not None and not SPRING_DAYS < days < AUTUMN_DAYS
 
 
 def _spell(beyond: NDArray[np.float64], end: Millis) -> Spell | None:
@@ -246,9 +243,3 @@ def _since_when(look: Look, day: HiveDay, problem: Millis) -> Millis:
     means = hourly_mean(look.other(Quantity.TEMPERATURE, look.hive), start, hours)
     beyond = np.flatnonzero((means < rule.cold_celsius) | (means > rule.hot_celsius))
     return start + (int(beyond[-1]) + 1) * HOUR if len(beyond) else max(start, day.start)
-
-
-def steady_share(days: Sequence[HiveDay]) -> float:
-    """Return the share of days with a steady nest, for comparing hives."""
-    known = [d.temperature_swing for d in days if d.temperature_swing is not None]
-    return float(np.mean([s <= 2.0 for s in known])) if known else 0.0

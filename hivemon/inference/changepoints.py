@@ -34,17 +34,18 @@ def levels(values: Sequence[float], least: int = 2) -> list[int]:
     return [0, *search.predict(pen=3 * math.log(len(series)))[:-1]]
 
 
-def turning_day(values: Sequence[float], limit: float, *, rising: bool) -> int:
+def turning_day(values: Sequence[float], limit: float, *, rising: bool, at_limit: bool = False) -> int:
     """Return the index of the first day of the newest level, for a series that has just passed `limit`.
 
     Segmentation gives the level before; the day is then where the cumulative sum of departures from half-way between the
     level before and the newest three days turns (Page 1954). Half-way is kept on the near side of `limit`, so that a
-    slow start is dated by its first real day and not by its steepest.
+    slow start is dated by its first real day and not by its steepest. With `at_limit` the limit itself is the reference: for
+    levels so close together that half-way says little.
     """
     series = np.asarray(values, float)
     sign = 1.0 if rising else -1.0
     newest = float(series[-3:].mean())
-    half_way = (_level_before(series, newest) + newest) / 2
+    half_way = limit if at_limit else (_level_before(series, newest) + newest) / 2
     reference = min(half_way, limit) if rising else max(half_way, limit)
     recent = sign * (series[-SOUGHT:] - reference)
     from_here = np.cumsum(recent[::-1])[::-1]

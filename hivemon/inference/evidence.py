@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from hivemon.inference.look import solar_hour
+from hivemon.inference.look import days_after_longest, solar_hour
 from hivemon.model import DAY, HOUR, MINUTE, Entry, Kind, Millis, Quantity, Series
 from hivemon.signals.clean import interval, level, without_spikes
 from hivemon.signals.days import Jump, without_jumps
@@ -43,6 +43,24 @@ EXPECTED_SIGN: dict[Entry, int] = {
 SHARED_PART = 0.4
 """A change is the yard's when the others' median change is at least this part of it. Our rule."""
 
+SLOWEST: Millis = 40 * MINUTE
+"""A step that took longer, where sampling can tell, is no single movement of bees or hands. Our rule."""
+
+SNOW_KG = 3.0
+"""What weather lays on a lid or takes off it: 10 cm of fresh snow weigh 2.5 kg (geometry); more is a person's doing."""
+
+STIR_KG = 1.5
+"""A weight that rises this far within half an hour is in somebody's hands: foragers, rain and snow stay below. Our rule."""
+
+SWAPPED_KG = 0.4
+"""Least change of a neighbour the other way, at the same time, that shows things carried from hive to hive. Our rule."""
+
+BEFORE: Millis = 3 * HOUR
+"""How long before a change handling of the same hive still speaks for a person. Our rule."""
+
+VISIT: Millis = 90 * MINUTE
+"""A round of a yard's hives: how far apart handling of two of them may lie. Our rule."""
+
 
 class Evidence(NamedTuple):
     """What is known about one step of one hive. None where there is nothing to know it from."""
@@ -57,7 +75,9 @@ class Evidence(NamedTuple):
     swarm_seen: bool
     others_kg: float | None
     others: int
+    swapped: bool
     visit_nearby: bool
+    handled_before: bool
     routine_kg: float
     nest_change: float | None
     humidity_change: float | None
@@ -66,6 +86,10 @@ class Evidence(NamedTuple):
     put_on_before: bool
     undoes: bool
     off_scale_kg: float
+    season_days: float | None
+    dearth: bool
+    swarmed: float | None
+    losses_before: int
 
     @property
     def size(self) -> float:
@@ -86,8 +110,13 @@ class Evidence(NamedTuple):
 
     @property
     def slow(self) -> bool:
-        """Whether it took longer than any step: more than forty minutes, where sampling can tell."""
-        return self.change.lasted > max(40 * MINUTE, round(1.5 * self.interval))
+        """Whether it took longer than any step, where sampling can tell."""
+        return self.change.lasted > max(SLOWEST, round(1.5 * self.interval))
+
+    @property
+    def weather_like(self) -> bool:
+        """Whether it came slowly, went one way, and is no more than weather can lay on a hive or take off it."""
+        return self.slow and not self.overshot and abs(self.size) <= SNOW_KG
 
     @property
     def overshot(self) -> bool:
@@ -103,16 +132,6 @@ class Evidence(NamedTuple):
     def recently_stirred(self) -> bool:
         """Whether the new level has stood for less than twenty minutes."""
         return self.change.settled < NEAR
-
-    @property
-    def abrupt(self) -> bool:
-        """Whether it happened between two readings."""
-        return self.change.abrupt
-
-    @property
-    def fine_sampling(self) -> bool:
-        """Whether sampling is fine enough for a swarm's departure to span readings."""
-        return self.interval <= 6 * MINUTE
 
     def numbers(self) -> dict[str, float]:
         """Return the numbers for an event's evidence."""
@@ -134,8 +153,8 @@ class Evidence(NamedTuple):
         return {name: value for name, value in known.items() if value is not None}
 
 
-def gather(look: Look, change: Change, weight: Series, earlier: Sequence[Step]) -> Evidence:
-    """Gather the evidence on one change of a hive's weight, from what is known now."""
+def gather(look: Look, change: Change, weight: Series, earlier: Sequence[Step], *, dearth: bool = False) -> Evidence:
+    """Gather the evidence on one change of a hive's weight, from what is known now; `dearth`: the yard is in one."""
     onset = (change.before + change.after) // 2
     sun = look.sun
     entries = look.entries(change.before, change.after)
@@ -151,7 +170,9 @@ def gather(look: Look, change: Change, weight: Series, earlier: Sequence[Step]) 
         swarm_seen=bool(look.entries(change.before, change.after, {Entry.SWARM_SEEN})),
         others_kg=float(np.median(others)) if others else None,
         others=len(others),
+        swapped=any(-o * np.sign(change.size) >= max(SHARED_PART * abs(change.size), SWAPPED_KG) for o in others),
         visit_nearby=_visit_nearby(look, onset),
+        handled_before=_handled_before(look, change, earlier),
         routine_kg=_routine(look, change, earlier),
         nest_change=_excursion(look.other(Quantity.TEMPERATURE, look.hive), change),
         humidity_change=_excursion(look.other(Quantity.HUMIDITY, look.hive), change),
@@ -160,6 +181,10 @@ def gather(look: Look, change: Change, weight: Series, earlier: Sequence[Step]) 
         put_on_before=_put_on_before(change, earlier),
         undoes=_undoes(change, earlier),
         off_scale_kg=look.rules.steps.off_scale_kg,
+        season_days=days_after_longest(look, onset),
+        dearth=dearth,
+        swarmed=_swarmed(look, onset),
+        losses_before=_losses_before(look),
     )
 
 
@@ -176,10 +201,40 @@ def _others(look: Look, change: Change) -> list[float]:
 
 
 def _visit_nearby(look: Look, onset: Millis) -> bool:
-    """Whether a person was at another hive of the yard within an hour and a half: by its steps, or by the logbook."""
-    near = 90 * MINUTE
-    steps = look.events(Kind.UNLOGGED_STEP, since=onset - near)
-    return any(e.hive != look.hive and abs(e.onset - onset) <= near for e in steps) or look.visited(onset, near)
+    """Whether a person was at another hive of the yard at about that time: by its weight, its steps or the logbook."""
+    if look.visited(onset, VISIT):
+        return True
+    steps = look.events(Kind.UNLOGGED_STEP, since=onset - VISIT)
+    if any(e.hive != look.hive and abs(e.onset - onset) <= VISIT for e in steps):
+        return True
+    around = (look.other(Quantity.WEIGHT, hive).between(onset - VISIT, onset + VISIT) for hive in look.neighbours())
+    return any(_stirred(part) for part in around)
+
+
+def _swarmed(look: Look, onset: Millis) -> float | None:
+    """Return days since this hive's last swarm that still stands, or None."""
+    before = [e.onset for e in look.events(Kind.SWARM, hive=look.hive) if e.onset < onset]
+    return (onset - before[-1]) / DAY if before else None
+
+
+def _losses_before(look: Look) -> int:
+    """Return how many unlogged losses of a swarm's weight this hive has had in the weeks that are remembered."""
+    rule = look.rules.swarm
+    steps = look.events(Kind.UNLOGGED_STEP, hive=look.hive)
+    return sum(rule.least_kg <= -(e.size or 0.0) <= rule.most_kg for e in steps)
+
+
+def _handled_before(look: Look, change: Change, earlier: Sequence[Step]) -> bool:
+    """Whether this hive was in somebody's hands shortly before: a step was judged, or its weight went to and fro."""
+    if any(change.before - BEFORE <= step.after <= change.before for step in earlier):
+        return True
+    return _stirred(look.own(Quantity.WEIGHT).between(change.before - BEFORE, change.before + 1))
+
+
+def _stirred(part: Series) -> bool:
+    """Whether a weight rose within half an hour as only hands can make it: something lifted was set down again."""
+    rise = _largest_move(part, 30 * MINUTE, 1.0)
+    return rise is not None and rise >= STIR_KG
 
 
 def _fits(entry: LogEntry, change: Change) -> bool:
@@ -210,13 +265,15 @@ def _routine(look: Look, change: Change, earlier: Sequence[Step]) -> float:
 
 
 def _largest_move(part: Series, span: Millis, sign: float) -> float | None:
-    """Return the largest move of a sign between readings at most `span` apart (at least one interval), kg; None: no data."""
+    """Return the largest move of a sign between readings `span` apart (at least one interval), kg; None: no data."""
     if len(part.time) < 3:
         return None
     index = np.arange(1, len(part.time))
     start = np.minimum(np.searchsorted(part.time, part.time[1:] - span), index - 1)
-    moves = part.value[1:] - part.value[start]
-    return float(max(0.0, (moves if sign > 0 else -moves).max()))
+    moves = np.maximum(part.value[1:] - part.value[start], np.diff(part.value))
+    if sign < 0:
+        moves = np.maximum(part.value[start] - part.value[1:], -np.diff(part.value))
+    return float(max(0.0, moves.max()))
 
 
 def _excursion(series: Series, change: Change) -> float | None:
@@ -243,17 +300,12 @@ def _sum(series: Series, start: Millis, end: Millis) -> float | None:
 
 
 def _put_on_before(change: Change, earlier: Sequence[Step]) -> bool:
-    """Whether something of the same weight was put on since: now it was taken off, or fell."""
-    return change.size < 0 and _matched(change, earlier, opposite=True)
+    """Whether a thing of the very same weight was put on since: now it was taken off, or fell."""
+    room = 0.1 + 3 * change.noise
+    return change.size < 0 and any(abs(step.size + change.size) <= room for step in earlier)
 
 
 def _undoes(change: Change, earlier: Sequence[Step]) -> bool:
     """Whether this puts back what went within the last day, or takes off what came: one visit, one question."""
-    recent = [s for s in earlier if s.after >= change.before - DAY]
-    return _matched(change, recent, opposite=True)
-
-
-def _matched(change: Change, earlier: Sequence[Step], *, opposite: bool) -> bool:
-    sign = -1.0 if opposite else 1.0
     room = 0.15 + 0.1 * abs(change.size)
-    return any(abs(sign * step.size - change.size) <= room for step in earlier)
+    return any(abs(step.size + change.size) <= room for step in earlier if step.after >= change.before - DAY)

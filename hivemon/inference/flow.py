@@ -6,6 +6,7 @@ the rules, which are ours and configurable (no published cut-offs exist), say wh
 
 from __future__ import annotations
 
+import itertools
 import math
 from enum import StrEnum
 from typing import TYPE_CHECKING, NamedTuple
@@ -15,6 +16,7 @@ import numpy as np
 
 from hivemon.inference.changepoints import spread_of_mean, turning_day
 from hivemon.model import DAY, Entry, HiveDay, Kind, Millis
+from hivemon.signals.water import without_water
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Sequence
@@ -29,8 +31,9 @@ REMEMBERED = 45
 SEGMENTED = 24
 """Flying days that segmentation looks at."""
 
-FEED_SETTLES: Millis = 3 * DAY
-"""Syrup loses its water and is eaten into stores within days; until then a fed hive's net gain says nothing."""
+FEED_SETTLES: Millis = 7 * DAY
+"""Syrup loses its water and is eaten within days; until then a fed hive's net gain says nothing. A hive fed every week
+never speaks of forage. Our rule."""
 
 FORGOTTEN: Millis = 10 * DAY
 """So long without a flying day and what forage did before is no longer known. Our rule."""
@@ -38,11 +41,14 @@ FORGOTTEN: Millis = 10 * DAY
 FAIR_SHARE = 0.6
 """Share of a good flying day's hours below which a loss says more of the weather than of forage. Our rule."""
 
-WATER_KG = 0.15
-"""Standard deviation of the water on a wet hive: a film and soaked wood hold 0.1 to 1 kg (geometry; wood handbook)."""
+SPARSE = 2
+"""Days among which one fair flying day must be found for several to speak together. Our rule."""
 
-LONGEST_BLOCK = 3
-"""Most days taken together while hives stay wet: after that the water left matters less than the wait. Our rule."""
+GOOD_HOURS = 6.0
+"""Flying hours of a day at which a colony gathers about as much as it can that day. Our rule."""
+
+SPEAKING_PART = 0.3
+"""Least part of a yard's hives that must say something for the day to count: one of three, three of ten. Our rule."""
 
 LEAST_COVERAGE = 0.6
 """Share of a day's hours a hive must have reported to count. Our rule."""
@@ -71,14 +77,15 @@ class YardDay(msgspec.Struct, frozen=True):
 
 
 class FlownDay(NamedTuple):
-    """A flying day: its net gain without water (kg), its `share` of a good flying day (0.1 to 1), and the `doubt` that water
-    still on the hives leaves (standard deviation, kg)."""
+    """A flying day: its net gain without water (kg), the `doubt` the water leaves in it (standard deviation, kg), and its
+    `share` of a good flying day (0.1 to 1).
+    """
 
     start: Millis
     end: Millis
     net: float
-    share: float
     doubt: float
+    share: float
     day: YardDay
 
 
@@ -118,11 +125,16 @@ class FlowMemory(msgspec.Struct, frozen=True):
     since: Millis = 0
 
 
-def yard_day(look: Look, days: Sequence[HiveDay], weather: Weather, broken: Collection[str]) -> YardDay:
-    """Sum up one hive day of the yard from its hives' days; `broken` names hives whose scale is not to be trusted."""
-    working = [d for d in days if d.hive not in broken and _works(look, d)]
-    calm = [d for d in working if not d.handled] or working
+def yard_day(look: Look, days: Sequence[HiveDay], weather: Weather, silent: Collection[str]) -> YardDay:
+    """Sum up one hive day of the yard from its hives' days; `silent` names hives that say nothing of forage now.
+
+    Hives that were handled that day do not count (a step is never taken out to the gram), and where too few are left the
+    day says nothing.
+    """
+    calm = [d for d in days if d.hive not in silent and not d.handled and _works(look, d)]
     gains = [d.net_gain for d in calm if d.net_gain is not None]
+    if len(gains) < SPEAKING_PART * len(days):
+        gains = []
     net = float(np.median(gains)) if gains else None
     spread = float(np.median(np.abs(np.asarray(gains) - net))) if gains else 0.0
     return YardDay(
@@ -151,7 +163,7 @@ def _works(look: Look, day: HiveDay) -> bool:
 def judge(look: Look, memory: FlowMemory, day: YardDay) -> FlowMemory:
     """Take in one more yard day; tell an onset or an end when the newest flying days say so."""
     memory = msgspec.structs.replace(memory, days=(*memory.days, day)[-REMEMBERED:])
-    flown = flown_days(memory.days, look.rules.flow)
+    flown = flown_days(memory.days)
     last_flight = max((d.end for d in memory.days if d.flying is not False), default=day.start)
     if day.end - last_flight > FORGOTTEN:
         return _forget(look, memory, last_flight)
@@ -160,29 +172,21 @@ def judge(look: Look, memory: FlowMemory, day: YardDay) -> FlowMemory:
     return _turn(look, memory, flown[-SEGMENTED:])
 
 
-def flown_days(days: Sequence[YardDay], rule: FlowRule) -> list[FlownDay]:
-    """Return the flying days, each with a net gain that holds no water.
-
-    Rain, dew and snow weigh on a hive and dry off again. A day that ends wet is therefore taken together with those that
-    follow, up to the first that ends dry (three at most), and each gets their mean. What was eaten on days without flight among them
-    cannot be told apart, so such a stretch only ever speaks for a flow.
-    """
+def flown_days(days: Sequence[YardDay]) -> list[FlownDay]:
+    """Return the flying days, each with a net gain that holds no water."""
     flown: list[FlownDay] = []
-    block: list[YardDay] = []
-    water = 0.0
-    for day in days:
-        if day.net is None:
-            block, water = [], 0.0
-            continue
-        block.append(day)
-        if day.wet and len(block) < LONGEST_BLOCK:
-            continue
-        mean = float(np.mean([d.net for d in block if d.net is not None]))
-        doubt = math.hypot(water, WATER_KG if day.wet else 0.0) / len(block)
-        water = WATER_KG if day.wet else 0.0
-        if mean >= rule.flow_kg_per_day or all(d.flying is not False for d in block):
-            flown += [FlownDay(d.start, d.end, mean, _share(d, days), doubt, d) for d in block if d.flying is not False]
-        block = []
+    began_wet = False
+    for known, run in itertools.groupby(days, lambda d: d.net is not None):
+        stretch = list(run)
+        if known:
+            nets, wet = [d.net or 0.0 for d in stretch], [d.wet for d in stretch]
+            gains, doubts = without_water(nets, wet, began_wet=began_wet)
+            flown += [
+                FlownDay(d.start, d.end, float(gain), float(doubt), _share(d, days), d)
+                for d, gain, doubt in zip(stretch, gains, doubts, strict=True)
+                if d.flying is not False
+            ]
+        began_wet = stretch[-1].wet
     return flown
 
 
@@ -191,7 +195,7 @@ def _share(day: YardDay, days: Sequence[YardDay]) -> float:
     hours = [d.hours for d in days if d.hours is not None and d.start <= day.start][-14:]
     if day.hours is None or not hours:
         return 1.0
-    return min(1.0, max(0.1, day.hours / max(float(np.quantile(hours, 0.75)), 1.0)))
+    return min(1.0, max(0.1, day.hours / max(float(np.quantile(hours, 0.75)), GOOD_HOURS)))
 
 
 def _turn(look: Look, memory: FlowMemory, flown: Sequence[FlownDay]) -> FlowMemory:
@@ -200,13 +204,13 @@ def _turn(look: Look, memory: FlowMemory, flown: Sequence[FlownDay]) -> FlowMemo
     newest = _mean(flown, rule.flow_days)
     if memory.mode is Mode.FLOW and newest < rule.flow_end_kg_per_day:
         memory = _tell(look, memory, Kind.FLOW_END, flown)
-    elif memory.mode is Mode.DEARTH and newest > 0 and flown[-1].net > rule.dearth_kg_per_day:
+    elif memory.mode is Mode.DEARTH and _feeds_again(flown, rule):
         memory = _tell(look, memory, Kind.DEARTH_END, flown)
     if memory.mode is Mode.NEITHER and _flows(flown, rule):
         return _tell(look, memory, Kind.FLOW_ONSET, flown)
-    fair = [d for d in flown if d.share >= FAIR_SHARE and not d.day.soaked and not d.doubt]
+    fair = [d for d in flown if d.share >= FAIR_SHARE and not d.day.soaked and d.start >= memory.since]
     if memory.mode is Mode.NEITHER and fair and fair[-1] is flown[-1] and _starves(fair, rule):
-        return _tell(look, memory, Kind.DEARTH_ONSET, fair)
+        return _tell(look, memory, Kind.DEARTH_ONSET, [d for d in flown if d.start >= memory.since])
     return memory
 
 
@@ -219,19 +223,32 @@ def _flows(flown: Sequence[FlownDay], rule: FlowRule) -> bool:
 
 
 def _starves(fair: Sequence[FlownDay], rule: FlowRule) -> bool:
-    """Whether the newest days make a dearth: the rule's mean is reached, or three days that leave no doubt.
+    """Whether the newest days make a dearth: bees fly, and lose the rule's rate beyond doubt.
 
-    Only `fair` days count: what is eaten on a day half rained off, or hidden by water, is no sign of dearth.
+    Only `fair` days count: what is eaten on a day half rained off is no sign of dearth. Three days do where the loss is
+    plain, the rule's days and up to twice as many where it is small.
     """
-    newest = fair[-3:]
-    if len(newest) < 3 or newest[0].start < newest[-1].start - FORGOTTEN or max(d.net for d in newest[-2:]) > 0:
+    if fair[-1].net > 0:
         return False
-    if max(d.net for d in newest) <= 1.5 * rule.dearth_kg_per_day:
-        return True
-    if len(fair) <= rule.dearth_days or sum(d.net < 0 for d in fair[-rule.dearth_days :]) < rule.dearth_days - 1:
+    return any(_plain_loss(fair[-days:], days, rule) for days in range(3, 2 * rule.dearth_days + 1))
+
+
+def _feeds_again(flown: Sequence[FlownDay], rule: FlowRule) -> bool:
+    """Whether a dearth is over: no loss over the rule's days, nor in either part of them; or a flow has begun."""
+    newest = flown[-rule.dearth_days :]
+    parts = (newest, newest[:3], newest[-3:])
+    whole, first, last = (float(np.mean([d.net for d in part])) for part in parts)
+    return (whole > 0 and min(first, last) > rule.dearth_kg_per_day) or _flows(flown, rule)
+
+
+def _plain_loss(newest: Sequence[FlownDay], days: int, rule: FlowRule) -> bool:
+    """Whether a run of days is whole, and its mean below the rule's by more than its own doubt."""
+    if len(newest) < days or newest[-1].end - newest[0].start > SPARSE * days * DAY:
         return False
-    spans = (rule.dearth_days, rule.dearth_days + 2)
-    return all(_mean(fair, days) <= rule.dearth_kg_per_day for days in spans)
+    nets = [d.net for d in newest]
+    doubt = math.hypot(spread_of_mean(nets), newest[-1].doubt / days)
+    few = days < rule.dearth_days
+    return float(np.mean(nets)) + (2 if few else 1) * doubt <= rule.dearth_kg_per_day * (2 if few else 1)
 
 
 def _mean(flown: Sequence[FlownDay], days: int) -> float:
@@ -255,7 +272,7 @@ def _tell(look: Look, memory: FlowMemory, kind: Kind, flown: Sequence[FlownDay])
         Kind.DEARTH_ONSET: rule.dearth_kg_per_day,
         Kind.DEARTH_END: rule.dearth_kg_per_day,
     }[kind]
-    first = turning_day([d.net for d in flown], limit, rising=turn.rising)
+    first = turning_day([d.net for d in flown], limit, rising=turn.rising, at_limit=kind is Kind.DEARTH_ONSET)
     onset = max(flown[first].start, memory.since)
     since = [d.net for d in flown if d.start >= onset]
     rate, sd = float(np.mean(since)), spread_of_mean(since)

@@ -11,7 +11,21 @@ from typing import TYPE_CHECKING
 
 import msgspec
 
-from hivemon.model import EMPTY, HOUR, MINUTE, Entry, Event, Kind, LogEntry, Millis, Quantity, Series, Stream, rfc3339
+from hivemon.model import (
+    DAY,
+    EMPTY,
+    HOUR,
+    MINUTE,
+    Entry,
+    Event,
+    Kind,
+    LogEntry,
+    Millis,
+    Quantity,
+    Series,
+    Stream,
+    rfc3339,
+)
 from hivemon.signals.clean import plausible
 from hivemon.signals.sun import SunDay, sun_day
 
@@ -26,6 +40,12 @@ KEPT: dict[Quantity, Millis] = {Quantity.WEIGHT: 80 * HOUR}
 """How much of a stream is kept and shown, back from its newest reading: three days and the longest watch for weight."""
 
 KEPT_ELSE: Millis = 36 * HOUR
+
+TROPICS = 23.44
+"""Latitude of the tropics, degrees."""
+
+YEAR = 365.2425
+"""Days of a year (Gregorian)."""
 
 OPENING = frozenset(Entry) - {Entry.NOTE, Entry.SWARM_SEEN}
 """Logbook entries that mean a person was at the hive."""
@@ -182,3 +202,12 @@ def newest(quantity: Quantity, series: Series) -> Series:
 def solar_hour(look: Look, moment: Millis) -> float:
     """Return hours since the sun's midnight at the yard, 0 to 24: twelve is noon."""
     return ((moment - sun_day(look.yard, moment).noon) / HOUR + 12.0) % 24
+
+
+def days_after_longest(look: Look, moment: Millis) -> float | None:
+    """Return days since the year's longest day, -183 to 183; None in the tropics, where day length sets no season."""
+    if abs(look.yard.latitude) <= TROPICS:
+        return None
+    longest = 172 if look.yard.latitude > 0 else 355  # day of the year of the solstice
+    day = moment / DAY + 1  # 1970-01-01 was day 1; leap days keep the rest within one
+    return (day - longest + YEAR / 2) % YEAR - YEAR / 2

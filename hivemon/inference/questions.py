@@ -56,8 +56,9 @@ class Question(NamedTuple):
     judge: Callable[[Look, HiveMemory, YardMemory], HiveMemory]
 
 
-def _steps(look: Look, memory: HiveMemory, _: YardMemory) -> HiveMemory:
-    return msgspec.structs.replace(memory, steps=steps.judge(look, memory.steps))
+def _steps(look: Look, memory: HiveMemory, yard: YardMemory) -> HiveMemory:
+    dearth = yard.flow.mode is Mode.DEARTH
+    return msgspec.structs.replace(memory, steps=steps.judge(look, memory.steps, dearth=dearth))
 
 
 def _brood(look: Look, memory: HiveMemory, _: YardMemory) -> HiveMemory:

@@ -82,7 +82,8 @@ def judge(look: Look, memory: RobbingMemory, last_step: Millis, flow: bool) -> R
 
 class Loss(NamedTuple):
     """A hive's loss, kg: `rate` an hour over the last hours, `today` since dawn, `usual` by this hour on the days before
-    (the largest of three), `others` the yard's other hives since dawn (median). None where it is not known."""
+    (the largest of three), `others` the yard's other hives since dawn (median). None where it is not known.
+    """
 
     rate: float
     today: float
@@ -119,12 +120,13 @@ def measure(look: Look) -> Loss | None:
         for hive in look.neighbours()
         if (o := _since_dawn(look.other(Quantity.WEIGHT, hive), dawn, look.now)) is not None
     ]
-    return Loss(rate, today, max(usual) if usual else None, float(np.median(others)) if others else None)
+    return Loss(rate, today, max(usual) if len(usual) > 1 else None, float(np.median(others)) if others else None)
 
 
 def why_not(look: Look, loss: Loss) -> str | None:
     """Return the named reason why a loss is no robbing, or None when it probably is."""
     checks = (
+        ("too-fast-for-robbers", loss.rate > look.rules.robbing.most_kg_per_hour),
         ("nothing-to-compare-with", loss.usual is None),
         ("could-be-foragers-or-drying", loss.today < loss.excused),
         ("rain-drying-alone", loss.others is None and _rained(look)),

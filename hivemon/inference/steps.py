@@ -34,7 +34,18 @@ REMEMBERED: Millis = 60 * DAY
 """How long a step is remembered: a stone laid on the lid may lie there for weeks."""
 
 PATIENCE: Millis = 35 * MINUTE
-"""How long a loss that could be a person's doing is watched before it may be called a swarm: a lifted lid is back by then, or shows more."""
+"""How long a loss that could be a person's doing is watched before it is called a swarm: a lifted lid is back by then, or
+shows more."""
+
+OFF_SCALE_PATIENCE: Millis = 15 * MINUTE
+"""How long a hive may be off its scale before it is said: swapping a floor or levelling a stand takes less. Our rule."""
+
+
+FEED_KG = (0.5, 4.0)
+"""Weight of a meal with its jar or bag: half a litre to three litres of syrup at 1.2-1.3 kg a litre (sucrose tables)."""
+
+MEALS_APART: Millis = 21 * DAY
+"""Gains of a meal's weight no further apart than this are feeding. Our rule."""
 
 
 class Cause(StrEnum):
@@ -67,6 +78,17 @@ class StepMemory(msgspec.Struct, frozen=True):
     steps: tuple[Step, ...] = ()
 
 
+def fed_lately(memory: StepMemory, start: Millis, end: Millis) -> bool:
+    """Whether unlogged gains look like feeding that may still be settling in start <= time < end.
+
+    One gain of a feeder's weight may be anything and settles within days; gains that come again are meals.
+    """
+    low, high = FEED_KG
+    gains = [s.after for s in memory.steps if s.cause is Cause.UNLOGGED and low <= s.size <= high and s.after < end]
+    again = len([g for g in gains if g >= start - MEALS_APART]) > 1
+    return any(g >= start - (7 if again else 3) * DAY for g in gains)
+
+
 def gate(window: Series, first_new: int, rules: Rules) -> NDArray[np.int64]:
     """Return the times of new readings worth a look."""
     return signal.gate(window, first_new, 0.8 * rules.steps.least_kg)
@@ -77,8 +99,8 @@ def restless(memory: StepMemory) -> bool:
     return memory.opened is not None
 
 
-def judge(look: Look, memory: StepMemory) -> StepMemory:
-    """Look at the weight now; tell, withdraw, or wait for the next reading."""
+def judge(look: Look, memory: StepMemory, *, dearth: bool = False) -> StepMemory:
+    """Look at the weight now; tell, withdraw, or wait for the next reading. `dearth`: the yard is in one."""
     opened = memory.opened if memory.opened is not None else look.now
     weight = look.own(Quantity.WEIGHT).since(max(opened - LOOKBACK, memory.quiet_from))
     change = signal.find_change(weight, opened)
@@ -86,7 +108,7 @@ def judge(look: Look, memory: StepMemory) -> StepMemory:
         return _give_up(look, memory, opened)
     if change.settled < _settling(weight) or change.readings < 2:
         return msgspec.structs.replace(memory, opened=opened)
-    return _decide(look, memory, opened, change, weight)
+    return _decide(look, memory, opened, gather(look, change, weight, memory.steps, dearth=dearth))
 
 
 def _matters(look: Look, change: signal.Change) -> bool:
@@ -117,8 +139,8 @@ def _give_up(look: Look, memory: StepMemory, opened: Millis) -> StepMemory:
     return msgspec.structs.replace(memory, opened=None, quiet_from=max(memory.quiet_from, calm))
 
 
-def _decide(look: Look, memory: StepMemory, opened: Millis, change: signal.Change, weight: Series) -> StepMemory:
-    evidence = gather(look, change, weight, memory.steps)
+def _decide(look: Look, memory: StepMemory, opened: Millis, evidence: Evidence) -> StepMemory:
+    change = evidence.change
     cause, reason, wait = verdict(evidence, look.rules, watched=look.now - opened)
     if wait:
         return msgspec.structs.replace(memory, opened=opened)
@@ -135,19 +157,20 @@ def verdict(e: Evidence, rules: Rules, *, watched: Millis) -> tuple[Cause, str, 
     The order matters: what a person wrote down explains first, then what the whole yard did, then what no bees can do.
     """
     if e.left_scale:
-        return (Cause.LOGGED, "handled-off-scale", False) if e.visited else (Cause.OFF_SCALE, "hive-gone", False)
+        soon = watched < max(OFF_SCALE_PATIENCE, 2 * e.interval)
+        return (Cause.LOGGED, "handled-off-scale", False) if e.visited else (Cause.OFF_SCALE, "hive-gone", soon)
     no_swarm = swarm.why_not(e, rules)
     if e.fitting_entry:
         return Cause.LOGGED, "logged", False
-    if e.visited and (no_swarm is not None or e.abrupt or e.stirred):
+    if e.visited and no_swarm is not None:
         return Cause.LOGGED, "logged-visit", False
     if e.shared:
         return Cause.WEATHER, "whole-yard", False
-    if e.slow and not e.overshot:
+    if e.weather_like:
         return Cause.WEATHER, "too-slow-for-a-step", False
     if no_swarm is None:
-        could_be_a_hand = (e.fine_sampling and (e.abrupt or e.stirred)) or e.visited or e.visit_nearby
-        return Cause.SWARM, "loss-within-minutes-in-flying-weather", could_be_a_hand and watched < PATIENCE
+        unsure = swarm.log_odds(e) < swarm.SURE_AT_ONCE
+        return Cause.SWARM, "loss-within-minutes-in-flying-weather", unsure and watched < PATIENCE
     unsettled = watched < LONGEST_WATCH and e.stirred and e.recently_stirred
     return Cause.UNLOGGED, no_swarm, unsettled
 
@@ -183,14 +206,11 @@ def _tell(look: Look, cause: Cause, reason: str, e: Evidence) -> str:
 
 
 def _settle_earlier(look: Look, memory: StepMemory, step: Step) -> None:
-    """Withdraw an earlier event that this step undoes: a swarm that came back, a hive set down again."""
-    if step.size <= 0:
-        return
+    """Withdraw a swarm said before that this step undoes."""
     for earlier in reversed(memory.steps):
-        if earlier.event and swarm.came_back(look, earlier.size, earlier.after, step.size, step.before):
-            event = look.event(earlier.event)
-            if event is not None and event.kind is Kind.SWARM:
-                look.withdraw(
-                    earlier.event, "the weight came back: the swarm returned, or something was lifted and put back"
-                )
-                return
+        if earlier.cause is not Cause.SWARM:
+            continue
+        why = swarm.taken_back(look, earlier.size, earlier.after, step.size, step.before)
+        if why is not None:
+            look.withdraw(earlier.event, why)
+        return

@@ -19,6 +19,10 @@ if TYPE_CHECKING:
 RAINING_MM_PER_HOUR = 0.3
 """Drizzle below this hardly stops flight. Our rule (Lundie 1925 shows only that each shower cuts it)."""
 
+FULL_FLIGHT_CELSIUS = 6.0
+"""Degrees above the start of flight at which all foragers fly; activity rises steadily in between. Our rule, after Burrill
+& Dietz 1981, who saw flight grow with temperature from 12 °C."""
+
 WET_MM = 1.0
 """Rain that leaves water on lid and wood: 1 mm on 0.25 m2 is 0.25 kg if held (geometry)."""
 
@@ -32,7 +36,7 @@ ACTIVE_KG = 0.06
 class Weather(NamedTuple):
     """A hive day's weather.
 
-    `flying` is None where nothing tells, `flying_hours` None without an outside thermometer. `wet`: there may be water on
+    `flying` is None where nothing tells, `flying_hours` (hours of full flight) None without an outside thermometer. `wet`: there may be water on
     the hives at the day's end, so that its net gain belongs together with the next day's. `soaked`: it rained so much in
     daylight that a loss says nothing of forage.
     """
@@ -56,7 +60,8 @@ def weather(sun: SunDay, outside: Series, rain: Series, days: Sequence[HiveDay],
     if np.isnan(warm).all():
         return Weather(_active(days), wet, soaked, None, None, total)
     dry = hourly_sum(rain, sun.dawn, hours) < RAINING_MM_PER_HOUR
-    flying_hours = float(np.mean((warm >= rule.flying_celsius)[~np.isnan(warm)] & dry[~np.isnan(warm)]) * hours)
+    flight = np.clip((warm - rule.flying_celsius) / FULL_FLIGHT_CELSIUS, 0.0, 1.0) * dry
+    flying_hours = float(np.nanmean(flight) * hours)
     flying = flying_hours >= rule.flying_hours
     return Weather(flying, wet, soaked, round(flying_hours, 1), float(np.nanmax(warm)), total)
 
