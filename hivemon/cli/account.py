@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import datetime
 from typing import TYPE_CHECKING, NamedTuple
 
 from hivemon.cli.display import change, clock, weight
@@ -52,19 +52,20 @@ class Account:
         for day in days:
             by_date.setdefault((day.yard, day.date), []).append(day)
         return [
-            Line(max(day.end for day in group), "day", self._day(day, group))
+            Line(max(day.end for day in group), "day", self._dawn(yard, group))
             for (yard, day), group in by_date.items()
             if self._new("day", yard, day)
         ]
 
-    def _day(self, day: str, group: Sequence[HiveDay]) -> str:
+    def _dawn(self, yard: str, group: Sequence[HiveDay]) -> str:
+        """Return the line of the dawn that ended a hive day, under its own date: what follows below is of that date."""
         units = self._settings.units
         hives = "   ".join(
             f"{found.hive} {weight(found.end_weight, units):>5} ({change(found.net_gain, units):>5})"
             for found in sorted(group, key=lambda found: found.hive)
         )
-        that = date.fromisoformat(day)
-        return f"{that:%a} {that.day:>2} {that:%b}   {hives} {units.weight}"
+        dawn = datetime.fromtimestamp(group[0].end / 1000, self._settings.find_yard(yard).zone)
+        return f"{dawn:%a} {dawn.day:>2} {dawn:%b}   {hives} {units.weight}"
 
     def _events(self, events: Sequence[Event]) -> list[Line]:
         return [

@@ -12,11 +12,11 @@ def texts(account: Account, days=(), events=(), advisories=(), entries=()) -> li
     return [line.text for line in account.news(days, events, advisories, entries)]
 
 
-def test_a_day_is_one_line_with_every_hive(settings: Settings) -> None:
-    """Dates and times of day are the yard's own."""
+def test_a_dawn_is_one_line_with_every_hive(settings: Settings) -> None:
+    """Dates are the yard's own, and the dawn's: what is told below it happened on that date."""
     account = Account(settings)
     assert texts(account, [day("o2", gain=-0.25), day("o1", gain=1.5)]) == [
-        "Thu 11 Jun   o1  47.8 (+1.50)   o2  47.8 (-0.25) kg",
+        "Fri 12 Jun   o1  47.8 (+1.50)   o2  47.8 (-0.25) kg",
     ]
 
 
@@ -35,7 +35,7 @@ def test_lines_come_in_the_order_in_which_things_were_said(settings: Settings) -
         "    19:40  swarm (o1): A swarm of about 15,000 bees left.",
         "    02:40  in the logbook (o1): super-on 4.2 kg",
         "           -> today: Super due",
-        "Thu 11 Jun   o1  47.8 ( 0.00) kg",
+        "Fri 12 Jun   o1  47.8 ( 0.00) kg",
     ]
 
 
