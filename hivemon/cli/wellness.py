@@ -69,8 +69,7 @@ def _daemon(status: DaemonStatus | None, now: Millis, *, alive: bool) -> Finding
     """Judge by what the daemon last said of itself, and by whether it still says anything."""
     start = "`hivemon run` starts it; as a service it starts with the machine"
     if not alive:
-        ended = f" since {span(max(now - status.written, 0))}" if status is not None else ""
-        return Finding(False, f"daemon: not running{ended}", start)
+        return Finding(False, f"daemon: {_ended(status, now)}", start)
     if status is None or not status.running:
         return Finding(True, "daemon: starting")
     if now - status.written > HUNG:
@@ -85,6 +84,14 @@ def _daemon(status: DaemonStatus | None, now: Millis, *, alive: bool) -> Finding
         return Finding(False, what, "look at [broker] in the configuration, and at the broker")
     came = f"{status.messages:,} messages since its start"
     return Finding(True, f"daemon: running for {span(max(now - status.started, 0))}, {came}")
+
+
+def _ended(status: DaemonStatus | None, now: Millis) -> str:
+    """Say whether it has never run, was stopped in order, or broke off."""
+    if status is None:
+        return "has never run"
+    ago = f"{span(max(now - status.written, 0))} ago"
+    return f"not running, last heard of {ago}" if status.running else f"stopped {ago}"
 
 
 def _store(facts: StoreFacts) -> Iterator[Finding]:

@@ -176,7 +176,7 @@ def test_a_struck_entry_is_not_corrected(hivemon) -> None:
 def test_health_tells_a_watchdog_by_its_exit_code(hivemon, store, settings) -> None:
     now = int(time.time() * 1000)
     answer = hivemon("health")
-    assert (answer.code, "LOOK  daemon: not running" in answer.out) == (7, True)
+    assert (answer.code, "LOOK  daemon: has never run" in answer.out) == (7, True)
     store.add_readings([Reading(now, "orchard", hive, Quantity.WEIGHT, 47.8) for hive in ("o1", "o2")])
     write_status(store, DaemonStatus(version="0", pid=1, started=now, written=now, link=LinkState.UP))
     with Lock.of(settings):

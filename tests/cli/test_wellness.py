@@ -59,7 +59,8 @@ def test_a_yard_that_reports_and_a_store_with_room_are_well(settings: Settings) 
 @pytest.mark.parametrize(
     ("changes", "alive", "said"),
     [
-        ({}, False, "daemon: not running since less than a minute"),
+        ({}, False, "daemon: not running, last heard of less than a minute ago"),
+        ({"running": False, "written": NOW - DAY}, False, "daemon: stopped 24 hours ago"),
         ({"written": NOW - HUNG - 1}, True, "daemon: has said nothing for 2 minutes"),
         ({"trouble": "the disk is full"}, True, "daemon: the disk is full"),
         (
@@ -82,7 +83,7 @@ def test_a_daemon_that_has_just_started_is_given_time(settings: Settings) -> Non
     for status in (None, stopped):
         assert all(finding.well for finding in judge(Seen(FACTS, [], status, alive=True), settings, NOW))
     (found,) = [f for f in judge(Seen(FACTS, [], None, alive=False), settings, NOW) if not f.well]
-    assert found.what == "daemon: not running"
+    assert found.what == "daemon: has never run"
 
 
 @pytest.mark.parametrize(
