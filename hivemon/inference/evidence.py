@@ -52,8 +52,8 @@ SNOW_KG = 3.0
 STIR_KG = 1.5
 """A weight that rises this far within half an hour is in somebody's hands: foragers, rain and snow stay below. Our rule."""
 
-SWAPPED_KG = 0.4
-"""Least change of a neighbour the other way, at the same time, that shows things carried from hive to hive. Our rule."""
+SWAPPED_PART = 0.2
+"""What one hive lost and another gained at the same time was carried over if the two differ by no more. Our rule."""
 
 BEFORE: Millis = 3 * HOUR
 """How long before a change handling of the same hive still speaks for a person. Our rule."""
@@ -170,7 +170,7 @@ def gather(look: Look, change: Change, weight: Series, earlier: Sequence[Step], 
         swarm_seen=bool(look.entries(change.before, change.after, {Entry.SWARM_SEEN})),
         others_kg=float(np.median(others)) if others else None,
         others=len(others),
-        swapped=any(-o * np.sign(change.size) >= max(SHARED_PART * abs(change.size), SWAPPED_KG) for o in others),
+        swapped=any(abs(o + change.size) <= SWAPPED_PART * abs(change.size) for o in others),
         visit_nearby=_visit_nearby(look, onset),
         handled_before=_handled_before(look, change, earlier),
         routine_kg=_routine(look, change, earlier),

@@ -169,7 +169,7 @@ def verdict(e: Evidence, rules: Rules, *, watched: Millis) -> tuple[Cause, str, 
     if e.weather_like:
         return Cause.WEATHER, "too-slow-for-a-step", False
     if no_swarm is None:
-        unsure = swarm.log_odds(e) < swarm.SURE_AT_ONCE
+        unsure = swarm.log_odds(e) < swarm.SURE_AT_ONCE or e.visited or e.visit_nearby
         return Cause.SWARM, "loss-within-minutes-in-flying-weather", unsure and watched < PATIENCE
     unsettled = watched < LONGEST_WATCH and e.stirred and e.recently_stirred
     return Cause.UNLOGGED, no_swarm, unsettled

@@ -114,8 +114,7 @@ def weights(e: Evidence) -> dict[str, float]:
         "size": 0.3 if USUAL_KG[0] <= -e.size <= USUAL_KG[1] else -0.5,
         "nest": _nest(e),
         "humidity": _humidity(e),
-        "visit": -1.6 if e.visit_nearby or e.visited else (0.6 if e.others else 0.0),
-        "handled-before": -1.6 if e.handled_before else 0.4,
+        "visit": _visit(e),
         "habit": -math.log(1 + e.losses_before),
         "swapped": -2.5 if e.swapped else 0.0,
         "afterswarm": 1.5 if e.swarmed and AFTERSWARM_DAYS[0] <= e.swarmed <= AFTERSWARM_DAYS[1] else 0.0,
@@ -133,6 +132,12 @@ def _season(e: Evidence) -> float:
     if days > SEASON_DAYS[1] or days < SPRING_DAYS:
         return -2.5 + dearth
     return (-0.7 if days > SEASON_DAYS[0] else 0.7) + dearth
+
+
+def _visit(e: Evidence) -> float:
+    """Return what a person's presence says: at this hive, at a neighbour, at both; or nowhere, where it would be seen."""
+    signs = (e.visit_nearby or e.visited) + e.handled_before
+    return (0.7 if e.others else 0.3, -1.6, -2.2)[signs]
 
 
 def _humidity(e: Evidence) -> float:
