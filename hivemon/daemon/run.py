@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from hivemon.daemon.engine import Daemon
 from hivemon.model import Advisory, Event
+from hivemon.pages import serving
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -29,7 +30,7 @@ def run(settings: Settings, *, on_change: Callable[[Change], None] | None = None
     Raises:
         StoreError: The store cannot be opened, or another daemon works on it.
         LinkError: The embedded broker cannot listen.
-        ConfigError: A password or certificate file cannot be read.
+        ConfigError: A password or certificate file cannot be read, the broker's or the pages'.
     """
     logging.basicConfig(level=logging.INFO, format="%(asctime)s %(levelname)s %(message)s")
     daemon = Daemon(settings, on_change=on_change or log_change)
@@ -37,7 +38,8 @@ def run(settings: Settings, *, on_change: Callable[[Change], None] | None = None
     stopper = _stopper(daemon)
     before = [signal.signal(number, stopper) for number in signals]
     try:
-        daemon.run_forever()
+        with serving(settings):
+            daemon.run_forever()
     finally:
         for number, handler in zip(signals, before, strict=True):
             signal.signal(number, handler)

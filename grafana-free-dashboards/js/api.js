@@ -1,0 +1,92 @@
+// Asking the daemon. Everything that fails is an `ApiError` with words to show.
+
+import { T } from "./texts.js";
+
+export class ApiError extends Error {
+  constructor(status, message, hint = "") {
+    super(message);
+    this.status = status;
+    this.hint = hint;
+  }
+}
+
+let session = null;
+const kept = document.getElementById("kept-season");
+const keptAnswers = kept ? JSON.parse(kept.textContent) : null;
+
+// Whether this page is a file with its data inside, without a daemon.
+export const isFile = keptAnswers !== null;
+
+// When the last answer that came from an offline copy was made, or null while the daemon answers.
+export const freshness = { keptSince: null, listeners: new Set() };
+
+function noteFreshness(keptSince) {
+  if (freshness.keptSince === keptSince) return;
+  freshness.keptSince = keptSince;
+  for (const heard of freshness.listeners) heard();
+}
+
+export async function get(path, signal = null) {
+  if (keptAnswers) return fromFile(path);
+  const answer = await send(path, { signal });
+  if (answer.ok) {
+    const since = answer.headers.get("x-kept-since");
+    noteFreshness(since === null ? null : Number(since));
+  }
+  return read(answer);
+}
+
+export async function change(method, path, body = null) {
+  const who = await whoAmI();
+  return read(await send(path, {
+    method,
+    headers: { "content-type": "application/json", "x-hivemon-csrf": who.csrf ?? "" },
+    body: JSON.stringify(body ?? {}),
+  }));
+}
+
+// Returns who this browser is: {role, csrf, password, version}.
+export async function whoAmI(again = false) {
+  if (keptAnswers) return { role: "guest", csrf: null, password: false };
+  if (session === null || again) session = await read(await send("session", {}));
+  return session;
+}
+
+export async function logIn(password) {
+  session = await read(await send("session", {
+    method: "POST",
+    headers: { "content-type": "application/json" },
+    body: JSON.stringify({ password }),
+  }));
+}
+
+export async function logOut() {
+  await change("DELETE", "session");
+  session = null;
+}
+
+async function send(path, options) {
+  try {
+    return await fetch(`/api/v1/${path}`, { credentials: "same-origin", ...options });
+  } catch (error) {
+    if (error.name === "AbortError") throw error;
+    throw new ApiError(0, T.offline.unreachable, T.offline.hint);
+  }
+}
+
+async function read(answer) {
+  const found = await answer.json().catch(() => null);
+  if (answer.ok && found !== null) return found;
+  throw new ApiError(answer.status, found?.error ?? T.offline.odd, found?.hint ?? "");
+}
+
+// Answers from the data inside the file: the story as it is, curves cut out of the kept ones.
+function fromFile(path) {
+  const [name, query] = path.split("?");
+  if (!name.includes("/curves/")) return keptAnswers.story;
+  const wanted = new URLSearchParams(query);
+  const found = keptAnswers.curves[name.split("/").pop()];
+  const [since, until] = [Number(wanted.get("since")), Number(wanted.get("until"))];
+  const nights = until - since > 45 * 86400000 ? [] : keptAnswers.nights.filter(([dusk, dawn]) => dawn > since && dusk < until);
+  return { ...found, since, until, nights };
+}

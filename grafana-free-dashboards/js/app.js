@@ -1,0 +1,169 @@
+// Which page to show, and what stays the same on all of them.
+
+import { freshness, get, isFile, whoAmI } from "./api.js";
+import { add, el, hush, replace } from "./dom.js";
+import { ago } from "./format.js";
+import { showHive } from "./hive.js";
+import { follow, unfollow } from "./live.js";
+import { showLogbook } from "./logbook.js";
+import { showLogin } from "./login.js";
+import { sendWaiting } from "./quick.js";
+import { showSensors } from "./sensors.js";
+import { T } from "./texts.js";
+import { showToday } from "./today.js";
+import { showYard } from "./yard.js";
+
+const ROUTES = [
+  [/^\/$/, showToday],
+  [/^\/hive\/([^/]+)\/([^/]+)$/, showHive],
+  [/^\/yard\/([^/]+)$/, showYard],
+  [/^\/logbook$/, showLogbook],
+  [/^\/sensors$/, showSensors],
+  [/^\/login$/, showLogin],
+];
+
+let yards = [];
+let turn = 0;
+
+// Shows the page of the address. A refresh in place keeps the reader's place; a new page begins at its top.
+async function show(fresh = true) {
+  const mine = ++turn;
+  const main = document.getElementById("main");
+  const [render, parts] = route(location.pathname);
+  if (fresh) {
+    unfollow();
+    hush();
+  }
+  try {
+    if (render === null) missing(main);
+    else {
+      const stage = fresh ? el("div") : main;
+      const page = await render(stage, parts, new URLSearchParams(location.search), fresh);
+      if (mine !== turn) return;
+      if (fresh) main.replaceChildren(...stage.childNodes);
+      page?.mounted?.();
+      document.title = `${page?.title ?? ""} – ${T.program}`;
+      if (page?.yards) yards = page.yards;
+      if (page?.live !== false) follow(page?.refresh ?? (() => quietly()));
+    }
+  } catch (error) {
+    if (mine !== turn || error.name === "AbortError") return;
+    if (error.status === 401) return go("/login");
+    trouble(main, error, fresh);
+  }
+  top();
+  if (fresh && show.before) {
+    window.scrollTo(0, 0);
+    main.focus({ preventScroll: true });
+  }
+  show.before = true;
+}
+
+// Refreshes without moving the focus away from where it is.
+async function quietly() {
+  const open = document.querySelector("dialog[open]");
+  if (open || document.activeElement?.matches("input, select, textarea")) return;
+  const focused = document.activeElement?.getAttribute?.("data-key") ?? document.activeElement?.getAttribute?.("href");
+  const details = [...document.querySelectorAll("details")].map((node) => node.open);
+  await show(false);
+  [...document.querySelectorAll("details")].forEach((node, i) => { node.open = details[i] ?? node.open; });
+  if (focused) document.querySelector(`[data-key="${CSS.escape(focused)}"], [href="${CSS.escape(focused)}"]`)?.focus({ preventScroll: true });
+}
+
+function route(path) {
+  for (const [pattern, render] of ROUTES) {
+    const found = pattern.exec(path);
+    if (found) return [render, found.slice(1).map(decodeURIComponent)];
+  }
+  return [null, []];
+}
+
+function missing(main) {
+  replace(main, el("h1", {}, T.missing.title), el("p", {}, el("a", { href: "/" }, T.missing.back)));
+  document.title = `${T.missing.title} – ${T.program}`;
+}
+
+// What is shown stays readable; only where nothing is shown yet, the trouble takes the page.
+function trouble(main, error, fresh) {
+  if (!fresh) return;
+  replace(main, el("h1", {}, error.message), el("p", {}, error.hint ?? ""),
+    el("p", {}, el("button", { type: "button", on: { click: () => show() } }, T.offline.again)));
+  follow(() => show());
+}
+
+// The words at the top: the pages, and how old they are when the connection is gone.
+function top() {
+  const links = [["/", T.nav.today], ...yards.map((yard) => [`/yard/${encodeURIComponent(yard.id)}`, yard.name]).slice(0, 4),
+    ["/logbook", T.nav.logbook], ["/sensors", T.nav.sensors]];
+  const old = freshness.keptSince ?? lostSince;
+  replace(document.getElementById("top"),
+    el("nav", { "aria-label": T.nav.label }, el("ul", {}, links.map(([address, name]) => el("li", {},
+      el("a", { href: address, "aria-current": location.pathname === address ? "page" : null }, name))))),
+    old === null ? null : el("p", { class: "offline", role: "status" }, T.offline.kept(ago(Date.now() - old))));
+}
+
+let lostSince = null;
+let lastHeard = Date.now();
+
+// Asks now and then whether the daemon is there, so that a page left open says how old it is.
+async function check() {
+  try {
+    await whoAmI(true);
+    const was = lostSince;
+    lostSince = null;
+    lastHeard = Date.now();
+    if (was !== null || freshness.keptSince !== null) await sendWaiting().then(() => show(false));
+  } catch (error) {
+    if (error.status === 0 && lostSince === null) lostSince = lastHeard;
+  }
+  top();
+}
+
+export function go(address) {
+  history.pushState(null, "", address);
+  return show();
+}
+
+function followLink(event) {
+  const link = event.target.closest?.("a[href]");
+  if (!link || event.defaultPrevented || event.button || event.metaKey || event.ctrlKey || event.shiftKey) return;
+  const target = new URL(link.href);
+  if (target.origin !== location.origin || link.target || link.hasAttribute("download") || target.pathname.startsWith("/guest/")) return;
+  if (target.pathname === location.pathname && target.hash) return;
+  event.preventDefault();
+  go(target.pathname + target.search);
+}
+
+function start() {
+  if (isFile) return startFile();
+  document.addEventListener("click", followLink);
+  window.addEventListener("popstate", () => show());
+  window.addEventListener("online", check);
+  window.addEventListener("offline", check);
+  document.addEventListener("hivemon-go", (event) => go(event.detail));
+  document.addEventListener("hivemon-refresh", () => show(false));
+  freshness.listeners.add(top);
+  setInterval(check, 20000);
+  if ("serviceWorker" in navigator) keepCopies().catch((error) => console.info("no offline copy:", error.message));
+  get("session").then((who) => who.role && sendWaiting()).catch(() => null);
+  show();
+}
+
+// The browser lets only this one script in that the policy names.
+async function keepCopies() {
+  const policy = window.trustedTypes?.createPolicy("hivemon-worker", { createScriptURL: () => "/sw.js" });
+  await navigator.serviceWorker.register(policy ? policy.createScriptURL("") : "/sw.js");
+}
+
+// A file with its data inside shows the one hive it holds.
+async function startFile() {
+  const story = await get("story");
+  const main = document.getElementById("main");
+  const stage = el("div");
+  const page = await showHive(stage, [story.yard, story.hive], new URLSearchParams(), true);
+  main.replaceChildren(...stage.childNodes);
+  page.mounted?.();
+  add(document.getElementById("top"), []);
+}
+
+start();

@@ -1,0 +1,129 @@
+// One hive's story: what it needs, its curves with letters on them, and for each letter what happened and why.
+
+import { get, isFile, whoAmI } from "./api.js";
+import { el, replace } from "./dom.js";
+import { ago, amount, change, dateOnly, dayName, moment, numeral, shown, unitOf, useUnits, weight } from "./format.js";
+import { happenings, happeningList } from "./happenings.js";
+import { logButton } from "./quick.js";
+import { Strips } from "./strips.js";
+import { T } from "./texts.js";
+import { urgencyMark } from "./urgency.js";
+
+const DAY = 86400000;
+const OLD = 26 * 3600000;
+
+export async function showHive(main, [yard, hive], query, fresh) {
+  const address = `yards/${encodeURIComponent(yard)}/hives/${encodeURIComponent(hive)}`;
+  const [story, who] = await Promise.all([get(address), whoAmI()]);
+  useUnits(story.units);
+  if (!fresh && current?.address === address) return current.update(story);
+  current = new Story(main, address, story, who.role === "owner" && !isFile);
+  await current.first;
+  return current.page();
+}
+
+let current = null;
+
+class Story {
+  constructor(main, address, story, writable) {
+    Object.assign(this, { main, address, story, writable });
+    this.head = el("div");
+    this.needs = el("section", { class: "needs", "aria-labelledby": "needs" });
+    this.list = el("section", { class: "happened", "aria-labelledby": "happened" });
+    this.table = el("section", { class: "days", "aria-labelledby": "days" });
+    this.strips = new Strips(address, story, () => this.told());
+    replace(main, this.head, this.needs, this.strips.node, this.list, this.table);
+    this.draw();
+    this.first = this.strips.load();
+  }
+
+  page() {
+    return {
+      title: T.hive.title(this.story.name),
+      yards: [{ id: this.story.yard, name: this.story.yard_name }],
+      mounted: () => this.strips.mount(),
+      refresh: () => this.refresh(),
+    };
+  }
+
+  async refresh() {
+    await this.update(await get(this.address));
+  }
+
+  async update(story) {
+    this.story = story;
+    this.strips.follow(story);
+    const details = [...this.main.querySelectorAll("details[open]")].map((node) => node.dataset.key);
+    const focused = document.activeElement?.dataset?.key;
+    this.draw();
+    this.told();
+    for (const key of details) this.main.querySelector(`details[data-key="${CSS.escape(key ?? "")}"]`)?.setAttribute("open", "");
+    if (focused) this.main.querySelector(`[data-key="${CSS.escape(focused)}"]`)?.focus({ preventScroll: true });
+    await this.strips.load();
+    return this.page();
+  }
+
+  draw() {
+    drawHead(this.head, this.story, this.writable);
+    drawNeeds(this.needs, this.story);
+    drawDays(this.table, this.story);
+  }
+
+  // Tells what lies in the time that is shown, with the letters that stand on the curve.
+  told() {
+    const found = happenings(this.story, this.strips.since, this.strips.until);
+    this.strips.mark(found);
+    happeningList(this.list, found, this.story, this.writable);
+  }
+}
+
+function drawHead(node, story, writable) {
+  const latest = story.latest;
+  const facts = [
+    latest.weight ? T.hive.weighs(weight(latest.weight.value)) : null,
+    latest.temperature ? T.hive.nest(amount("temperature", latest.temperature.value)) : null,
+    T.hive.supers(story.supers),
+  ];
+  const age = story.clock - story.newest;
+  replace(node,
+    el("div", { class: "title" }, el("h1", {}, T.hive.title(story.name)),
+      writable ? logButton({ yard: story.yard, hive: story.hive, name: story.name }) : null),
+    el("p", { class: "facts" }, facts.filter(Boolean).join(" · "),
+      el("span", { class: age > OLD ? "old" : "" }, ` ${T.hive.asOf(isFile || age > OLD ? moment(story.newest, story.timezone) : ago(age))}`)));
+}
+
+function drawNeeds(node, story) {
+  replace(node, el("h2", { id: "needs" }, T.hive.needs),
+    story.advisories.length ? story.advisories.map((item) => advisory(item, story.timezone)) : el("p", {}, T.hive.needsNothing));
+}
+
+function advisory(item, zone) {
+  const part = (name, content) => (content.length ? [el("dt", {}, name), content.map((text) => el("dd", {}, text))] : []);
+  return el("details", { class: "advice", "data-key": item.id, open: item.urgency === "now" },
+    el("summary", {}, urgencyMark(item.urgency), el("span", { class: "says" }, item.title)),
+    el("dl", {},
+      part(T.hive.saw, [item.saw]), part(T.hive.means, [item.means]),
+      item.do.length ? [el("dt", {}, item.do_by ? `${T.hive.do}, ${T.hive.doBy(dayName(item.do_by, zone))}` : T.hive.do),
+        el("dd", {}, el("ol", {}, item.do.map((step) => el("li", {}, step))))] : null,
+      part(T.hive.could, item.could_also_be), part(T.hive.care, item.cautions)),
+    el("p", { class: "small" }, T.hive.said(moment(item.raised, zone))));
+}
+
+function drawDays(node, story) {
+  const heads = T.hive.table;
+  const temperature = (value, isSwing) => value === null ? T.unknown
+    : numeral(isSwing ? shown("Cel", value) - shown("Cel", 0) : shown("Cel", value), 1);
+  const rows = story.days.toReversed().map((day) => el("tr", {},
+    el("th", { scope: "row" }, dateOnly(day.date)),
+    [change(day.net_gain), change(day.foraging_gain), change(day.overnight_change)].map((text) => el("td", {}, text)),
+    el("td", {}, day.dawn_weight === null ? T.unknown : numeral(shown("kg", day.dawn_weight), 1)),
+    el("td", {}, temperature(day.temperature_mean, false)), el("td", {}, temperature(day.temperature_swing, true)),
+    el("td", {}, day.handled ? change(day.handled, 1) : "")));
+  const [kg, heat] = [unitOf("weight"), unitOf("temperature")];
+  const head = [[heads.date, ""], [heads.gain, kg], [heads.foraging, kg], [heads.night, kg], [heads.dawn, kg], [heads.nest, heat], [heads.swing, heat], [heads.handled, kg]];
+  replace(node, el("details", { "data-key": "days" },
+    el("summary", {}, el("h2", { id: "days" }, T.hive.days)),
+    el("div", { class: "scroll", tabindex: 0, role: "region", "aria-labelledby": "days" },
+      el("table", {}, el("thead", {}, el("tr", {}, head.map(([name, unit]) => el("th", { scope: "col" }, name, unit ? el("small", {}, ` ${unit}`) : null)))),
+        el("tbody", {}, rows)))));
+}

@@ -1,0 +1,156 @@
+// Drawing with uPlot: lines over shaded nights, bars for hive days.
+
+import { numeral, shown } from "./format.js";
+import { T } from "./texts.js";
+
+const LOOKS = {
+  weight: { colour: "--weight", width: 2 },
+  nest: { colour: "--nest", width: 1.6 },
+  outside: { colour: "--outside", width: 1.4, dash: [5, 4] },
+  humidity: { colour: "--humidity", width: 1.4 },
+};
+const AXIS = 46;
+
+const colour = (name) => getComputedStyle(document.documentElement).getPropertyValue(name).trim();
+
+// Draws one or more curves; returns the plot, or null when there is nothing to draw.
+export function lines(place, shared, curves, { height, band = null }) {
+  place.replaceChildren();
+  const known = curves.filter(({ curve }) => curve?.time.length);
+  if (!known.length) return null;
+  const tables = known.map(({ name, curve }) => [curve.time, curve.value.map((value) => shown(name, value))]);
+  const data = tables.length > 1 ? window.uPlot.join(tables, tables.map((table) => table.map(() => 2))) : tables[0];
+  const range = band?.map((value) => shown("Cel", value)) ?? null;
+  return new window.uPlot({
+    ...common(shared, height, range),
+    series: [{}, ...known.map(({ look }) => {
+      const { colour: name, width, dash } = LOOKS[look];
+      return { stroke: colour(name), width, dash, points: { show: false }, spanGaps: known.length > 1 };
+    })],
+    scales: { x: { min: shared.since, max: shared.until }, y: { range: (_plot, low, high) => roomy(low, high, known[0].name) } },
+    axes: axes(shared, (value) => numeral(value, known[0].name === "weight" && span(data) < 4 ? 1 : 0)),
+  }, data, place);
+}
+
+// Draws the net gain of each hive day as a bar from its dawn to the next.
+export function bars(place, shared, days) {
+  place.replaceChildren();
+  const seen = days.filter((day) => day.end > shared.since && day.start < shared.until && day.net_gain !== null);
+  if (!seen.length) return null;
+  const plot = new window.uPlot({
+    ...common({ ...shared, nights: [] }, 110, null),
+    series: [{}, { paths: () => null, points: { show: false } }],
+    scales: { x: { min: shared.since, max: shared.until }, y: { range: (_plot, low, high) => [Math.min(low, -0.5) * 1.1, Math.max(high, 0.5) * 1.1] } },
+    axes: axes(shared, (value) => numeral(value, Math.abs(value) % 1 ? 1 : 0)),
+    hooks: { draw: [(drawn) => drawBars(drawn, seen)], setSelect: [(drawn) => selected(drawn, shared.owner)], setCursor: [(drawn) => told(drawn, shared.owner)] },
+  }, [seen.map((day) => (day.start + day.end) / 2), seen.map((day) => shown("kg", day.net_gain))], place);
+  return plot;
+}
+
+function drawBars(plot, days) {
+  const { ctx } = plot;
+  const zero = plot.valToPos(0, "y", true);
+  ctx.save();
+  ctx.beginPath();
+  ctx.rect(plot.bbox.left, plot.bbox.top, plot.bbox.width, plot.bbox.height);
+  ctx.clip();
+  for (const day of days) {
+    const [left, right] = [plot.valToPos(day.start, "x", true), plot.valToPos(day.end, "x", true)];
+    const top = plot.valToPos(shown("kg", day.net_gain), "y", true);
+    const gap = Math.min((right - left) * 0.12, 3 * devicePixelRatio);
+    const box = [left + gap, Math.min(top, zero), Math.max(right - left - 2 * gap, 1), Math.max(Math.abs(top - zero), 1)];
+    ctx.fillStyle = colour(day.net_gain < 0 ? "--loss" : "--gain");
+    ctx.fillRect(...box);
+  }
+  ctx.strokeStyle = colour("--ink-soft");
+  ctx.lineWidth = devicePixelRatio;
+  ctx.beginPath();
+  ctx.moveTo(plot.bbox.left, zero);
+  ctx.lineTo(plot.bbox.left + plot.bbox.width, zero);
+  ctx.stroke();
+  ctx.restore();
+}
+
+function common(shared, height, band) {
+  return {
+    width: shared.width,
+    height,
+    ms: 1,
+    tzDate: (time) => window.uPlot.tzDate(new Date(time), shared.zone),
+    legend: { show: false },
+    padding: [8, 10, 0, 0],
+    cursor: { y: false, points: { show: false }, sync: { key: "story", setSeries: false }, drag: { x: true, y: false, setScale: false } },
+    hooks: {
+      drawClear: [(plot) => shade(plot, shared.nights, band)],
+      setSelect: [(plot) => selected(plot, shared.owner)],
+      setCursor: [(plot) => told(plot, shared.owner)],
+      draw: [(plot) => shared.owner.drawn(plot)],
+    },
+  };
+}
+
+function selected(plot, owner) {
+  const { left, width } = plot.select;
+  if (width < 12) return;
+  plot.setSelect({ left: 0, width: 0, top: 0, height: 0 }, false);
+  owner.range = null;
+  owner.move(plot.posToVal(left, "x"), plot.posToVal(left + width, "x"));
+}
+
+function told(plot, owner) {
+  if (plot.cursor.event || plot.cursor.left < 0) owner.read(plot.cursor.left < 0 ? null : plot.posToVal(plot.cursor.left, "x"));
+}
+
+function shade(plot, nights, band) {
+  const { ctx, bbox } = plot;
+  ctx.save();
+  ctx.beginPath();
+  ctx.rect(bbox.left, bbox.top, bbox.width, bbox.height);
+  ctx.clip();
+  ctx.fillStyle = colour("--night");
+  for (const [dusk, dawn] of nights) {
+    const left = plot.valToPos(dusk, "x", true);
+    ctx.fillRect(left, bbox.top, plot.valToPos(dawn, "x", true) - left, bbox.height);
+  }
+  if (band) {
+    ctx.fillStyle = colour("--band");
+    const top = plot.valToPos(band[1], "y", true);
+    ctx.fillRect(bbox.left, top, bbox.width, plot.valToPos(band[0], "y", true) - top);
+  }
+  ctx.restore();
+}
+
+function axes(shared, text) {
+  const look = { stroke: colour("--ink-soft"), font: "12px system-ui, sans-serif", ticks: { show: false } };
+  const grid = { stroke: colour("--rule"), width: 1 };
+  return [
+    { ...look, grid: { show: false }, size: 26, space: 70, values: (_plot, splits, _axis, _space, step) => splits.map((time) => timeLabel(time, step, shared.zone)) },
+    { ...look, grid, size: AXIS, space: 34, values: (_plot, splits) => splits.map(text) },
+  ];
+}
+
+const labels = new Map();
+
+function timeLabel(time, step, zone) {
+  const kind = step < 86400000 ? "clock" : "day";
+  const key = `${kind}/${zone}`;
+  if (!labels.has(key)) {
+    const options = kind === "clock" ? { hour: "2-digit", minute: "2-digit", hourCycle: "h23" } : { day: "numeric", month: "short" };
+    labels.set(key, [new Intl.DateTimeFormat(T.locale, { timeZone: zone, ...options }), new Intl.DateTimeFormat(T.locale, { timeZone: zone, day: "numeric", month: "short" })]);
+  }
+  const [usual, day] = labels.get(key);
+  const written = usual.format(time);
+  return written === "00:00" ? day.format(time) : written;
+}
+
+function roomy(low, high, name) {
+  if (low === null || high === null) return [0, 1];
+  const least = { weight: shown("kg", 3), humidity: 20 }[name] ?? 8;
+  const missing = Math.max(least - (high - low), (high - low) * 0.12) / 2;
+  return [low - missing, high + missing];
+}
+
+function span(data) {
+  const known = data[1].filter((value) => value !== null && value !== undefined);
+  return Math.max(...known) - Math.min(...known);
+}

@@ -1,0 +1,111 @@
+// Writing into the logbook from the yard: tap "Log", tap what was done. What cannot be sent waits on this device.
+
+import { change, isFile, whoAmI } from "./api.js";
+import { el, freshId, say } from "./dom.js";
+import { fromLocal, toKilograms, toLocal, unitOf } from "./format.js";
+import { T } from "./texts.js";
+
+const OFTEN = ["super-on", "super-off", "inspect", "feed", "harvest", "treat"];
+const SELDOM = ["mite-wash", "split", "combine", "requeen", "swarm-seen", "moved", "scale-reset", "note"];
+const WEIGHED = new Set(["super-on", "super-off", "harvest", "feed", "split"]);
+const WAITING = "hivemon-waiting";
+
+export function logButton(hive) {
+  if (isFile) return null;
+  return el("button", { type: "button", class: "log", "data-key": `log-${hive.yard}-${hive.hive}`, "aria-label": T.today.logFor(hive.name), on: { click: () => open(hive) } }, T.today.log);
+}
+
+async function open(hive) {
+  const who = await whoAmI().catch(() => ({ role: "owner" }));
+  if (who.role !== "owner") return say(T.logbook.guest);
+  const title = freshId("choose");
+  const details = fields();
+  const choose = (names) => el("div", { class: "choices" }, names.map((name) => el("button", { type: "button", on: { click: () => done(name) } }, T.entry[name])));
+  const dialog = el("dialog", { class: "quick", "aria-labelledby": title, on: { close: () => dialog.remove(), click: (event) => event.target === dialog && dialog.close() } },
+    el("div", { class: "sheet" }, el("h2", { id: title }, T.logbook.choose(hive.name)), choose(OFTEN),
+      el("details", {}, el("summary", {}, T.logbook.details), details.node),
+      choose(SELDOM), el("button", { type: "button", class: "plain", on: { click: () => dialog.close() } }, T.logbook.cancel)));
+  async function done(name) {
+    const entry = details.read(hive, name);
+    if (typeof entry === "string") return say(entry);
+    dialog.close();
+    return save(entry, hive.name);
+  }
+  document.body.append(dialog);
+  dialog.showModal();
+}
+
+// The fields for when, how much and a note; `read` makes an entry of them, or says in words what is wrong.
+export function fields() {
+  const [when, amount, note] = ["datetime-local", "text", "text"].map((type) => el("input", { type, id: freshId("field"), maxlength: type === "text" ? 400 : null }));
+  amount.setAttribute("inputmode", "decimal");
+  const labelled = (input, text) => el("p", { class: "field" }, el("label", { for: input.id }, text), input);
+  const node = el("div", { class: "fields" }, labelled(when, T.logbook.when), labelled(amount, T.logbook.amount(`${unitOf("weight")}, ${T.logbook.mites.toLowerCase()}`)), labelled(note, T.logbook.note));
+  function read(hive, name) {
+    const time = when.value ? fromLocal(when.value, hive.timezone ?? Intl.DateTimeFormat().resolvedOptions().timeZone) : Date.now();
+    if (time === null) return T.logbook.wrongTime;
+    const text = amount.value.trim().replace(",", ".");
+    const value = text === "" ? null : Number(text);
+    if (value !== null && !Number.isFinite(value)) return T.logbook.wrongAmount;
+    const kept = value === null ? null : WEIGHED.has(name) ? Math.round(toKilograms(value) * 1000) / 1000 : value;
+    return { yard: hive.yard, hive: hive.hive, entry: name, time: Math.round(time), amount: kept, note: note.value };
+  }
+  return { node, read, setNow: (zone) => { when.value = toLocal(Date.now(), zone); } };
+}
+
+export async function save(entry, name) {
+  const what = T.entry[entry.entry];
+  try {
+    const kept = await change("POST", "logbook", entry);
+    say(T.logbook.saved(what, name), undo(kept.id));
+  } catch (error) {
+    if (error.status !== 0) return say(`${error.message}. ${error.hint}`);
+    remember([...waiting(), entry]);
+    say(T.logbook.waits(what));
+  }
+  document.dispatchEvent(new CustomEvent("hivemon-refresh"));
+}
+
+function undo(id) {
+  return el("button", { type: "button", on: { click: () => strike(id) } }, T.logbook.undo);
+}
+
+export async function strike(id) {
+  try {
+    await change("DELETE", `logbook/${id}`);
+    say(T.logbook.undone);
+  } catch (error) {
+    say(`${error.message}. ${error.hint}`);
+  }
+  document.dispatchEvent(new CustomEvent("hivemon-refresh"));
+}
+
+export function waiting() {
+  try {
+    return JSON.parse(localStorage.getItem(WAITING) ?? "[]");
+  } catch {
+    return [];
+  }
+}
+
+function remember(entries) {
+  if (entries.length) localStorage.setItem(WAITING, JSON.stringify(entries));
+  else localStorage.removeItem(WAITING);
+}
+
+// Sends what waited, one by one; an entry leaves this device only after hivemon has it.
+export async function sendWaiting() {
+  let sent = 0;
+  for (const entry of waiting()) {
+    try {
+      await change("POST", "logbook", entry);
+      sent += 1;
+    } catch (error) {
+      if (error.status === 0 || error.status === 401 || error.status >= 429) break;
+      say(`${T.entry[entry.entry]}: ${error.message}. ${error.hint}`);
+    }
+    remember(waiting().slice(1));
+  }
+  if (sent) say(T.logbook.sent(sent));
+  return sent;
+}

@@ -1,0 +1,208 @@
+// A hive's curves, one under the other on one axis of time: weight, days, brood nest, humidity.
+
+import { get } from "./api.js";
+import { el, replace } from "./dom.js";
+import { amount, change, dayName, moment, weight } from "./format.js";
+import { placeMarks } from "./marks.js";
+import { bars, lines } from "./plots.js";
+import { T } from "./texts.js";
+
+const DAY = 86400000;
+const CLOSEST = 2 * 3600000;
+const QUANTITIES = ["weight", "temperature", "outside-temperature", "humidity"];
+
+export class Strips {
+  constructor(address, story, moved) {
+    Object.assign(this, { address, story, moved, curves: {}, plots: [], nights: [] });
+    this.until = story.newest;
+    this.since = Math.max(story.newest - 14 * DAY, story.first);
+    this.range = 14;
+    this.build();
+    new ResizeObserver(() => this.resized()).observe(this.node);
+    matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => this.draw());
+    window.addEventListener("beforeprint", () => this.draw());
+  }
+
+  build() {
+    this.readout = el("p", { class: "readout", "aria-hidden": "true" });
+    this.shows = el("p", { class: "shows", "aria-live": "polite" });
+    this.marks = el("div", { class: "marks" });
+    this.places = Object.fromEntries(["weight", "gains", "temperature", "humidity"].map((name) => [name, el("div", { class: `plot ${name}` })]));
+    this.figures = Object.fromEntries(Object.entries(this.places).map(([name, place]) => [name, this.figure(name, place)]));
+    const button = (text, done) => el("button", { type: "button", on: { click: done } }, text);
+    this.ranges = el("div", { class: "ranges", role: "group", "aria-label": T.hive.range },
+      ["3", "14", "60", "0"].map((days) => button(T.hive.ranges[days], () => this.choose(Number(days)))));
+    const moves = el("div", { class: "moves", role: "group", "aria-label": T.hive.curves },
+      button(T.hive.earlier, () => this.shift(-0.7)), button(T.hive.later, () => this.shift(0.7)),
+      button(T.hive.closer, () => this.zoom(0.5)), button(T.hive.wider, () => this.zoom(2)));
+    this.body = el("div", { class: "strips", tabindex: 0, role: "group", "aria-label": `${T.hive.curves}. ${T.hive.help}`, on: { keydown: (event) => this.key(event) } },
+      this.readout, this.figures.weight, this.figures.gains, this.figures.temperature, this.figures.humidity);
+    this.node = el("section", { class: "story", "aria-labelledby": "curves" },
+      el("div", { class: "bar" }, el("h2", { id: "curves" }, T.hive.curves), this.ranges), this.shows, this.body,
+      el("div", { class: "bar under" }, moves));
+  }
+
+  figure(name, place) {
+    this.labels ??= {};
+    this.labels[name] = el("figcaption", {}, { weight: T.hive.weight, gains: T.hive.gains, temperature: T.hive.temperature, humidity: T.hive.humidity }[name]);
+    return el("figure", { class: name }, this.labels[name], name === "weight" ? this.marks : null, place);
+  }
+
+  // A new reading moves the curves on, unless the reader looks at an earlier time.
+  follow(story) {
+    const atEnd = this.until >= this.story.newest;
+    const before = this.until;
+    this.story = story;
+    if (atEnd && story.newest > before) {
+      this.since += story.newest - before;
+      this.until = story.newest;
+      if (this.range === 0) this.since = story.first;
+    }
+  }
+
+  choose(days) {
+    this.range = days;
+    const until = days === 0 ? this.story.newest : Math.min(Math.max(this.until, this.story.first + days * DAY), this.story.newest);
+    this.move(days === 0 ? this.story.first : until - days * DAY, until);
+  }
+
+  shift(part) {
+    const span = this.until - this.since;
+    const until = Math.min(Math.max(this.until + part * span, this.story.first + span), this.story.newest);
+    this.move(until - span, until);
+  }
+
+  zoom(times) {
+    this.range = null;
+    const whole = this.story.newest - this.story.first;
+    const span = Math.min(Math.max((this.until - this.since) * times, CLOSEST), Math.max(whole, CLOSEST));
+    const middle = (this.since + this.until) / 2;
+    const until = Math.min(Math.max(middle + span / 2, this.story.first + span), this.story.newest);
+    this.move(until - span, until);
+  }
+
+  move(since, until) {
+    this.since = Math.round(since);
+    this.until = Math.round(until);
+    for (const plot of this.plots) plot.setScale("x", { min: this.since, max: this.until });
+    this.moved();
+    return this.load();
+  }
+
+  key(event) {
+    if (event.target !== this.body) return;
+    const act = { ArrowLeft: () => this.shift(-0.25), ArrowRight: () => this.shift(0.25), "+": () => this.zoom(0.5), "=": () => this.zoom(0.5), "-": () => this.zoom(2) }[event.key];
+    if (!act) return;
+    event.preventDefault();
+    act();
+  }
+
+  // Gets the curves of the time that is shown, as fine as the screen; an answer that is overtaken is dropped.
+  async load() {
+    this.asked?.abort();
+    const asked = this.asked = new AbortController();
+    const width = Math.round(Math.min(Math.max(this.node.clientWidth || Math.min(window.innerWidth, 1000), 320), 2000));
+    const query = `since=${this.since}&until=${this.until}&width=${width}`;
+    const wanted = QUANTITIES.filter((name) => this.story.latest[name] || name === "weight");
+    try {
+      const found = await Promise.all(wanted.map((name) => get(`${this.address}/curves/${name}?${query}`, asked.signal)));
+      this.curves = Object.fromEntries(found.map((curve) => [curve.quantity, curve]));
+      this.nights = found[0].nights;
+    } catch (error) {
+      if (error.name === "AbortError") return;
+      if (Object.keys(this.curves).length === 0) throw error;
+    }
+    this.draw();
+    this.moved();
+  }
+
+  mount() {
+    this.draw();
+    this.moved();
+  }
+
+  resized() {
+    if (this.node.clientWidth === this.drawnWidth) return;
+    this.draw();
+  }
+
+  draw() {
+    if (!this.node.isConnected || !this.node.clientWidth) return;
+    this.drawnWidth = this.node.clientWidth;
+    for (const plot of this.plots) plot.destroy();
+    const shared = { owner: this, zone: this.story.timezone, since: this.since, until: this.until, nights: this.nights, width: this.body.clientWidth };
+    this.plots = [];
+    const add = (name, plot) => {
+      this.figures[name].hidden = plot === null;
+      if (plot) this.plots.push(plot);
+    };
+    add("weight", lines(this.places.weight, shared, [{ name: "weight", curve: this.curves.weight, look: "weight" }], { height: 230 }));
+    add("gains", bars(this.places.gains, shared, this.story.days));
+    add("temperature", lines(this.places.temperature, shared, [
+      { name: "temperature", curve: this.curves.temperature, look: "nest" },
+      { name: "outside-temperature", curve: this.curves["outside-temperature"], look: "outside" }], { height: 170, band: this.story.band }));
+    add("humidity", lines(this.places.humidity, shared, [{ name: "humidity", curve: this.curves.humidity, look: "humidity" }], { height: 110 }));
+    this.describe();
+  }
+
+  describe() {
+    const zone = this.story.timezone;
+    replace(this.shows, T.hive.shows(dayName(this.since, zone), dayName(this.until, zone)));
+    for (const name of ["weight", "temperature", "humidity"]) {
+      const text = summary(name, this.curves[name]);
+      this.places[name].setAttribute("role", "img");
+      this.places[name].setAttribute("aria-label", text);
+    }
+    this.places.gains.setAttribute("role", "img");
+    this.places.gains.setAttribute("aria-label", `${T.hive.gains}: ${this.story.days.slice(-7).map((day) => change(day.net_gain)).join(", ")}`);
+    const [low, high] = this.story.band.map((value) => amount("temperature", value));
+    replace(this.labels.temperature, el("b", { class: "key nest" }, T.hive.temperature), " ", el("span", { class: "key outside" }, T.hive.outside), " ",
+      el("span", { class: "key band" }, T.hive.band(low, high)));
+    [...this.ranges.children].forEach((button, i) => button.setAttribute("aria-pressed", String(this.range === [3, 14, 60, 0][i])));
+  }
+
+  mark(found) {
+    this.found = found;
+    this.placed();
+  }
+
+  // The letters move with the weight curve, whenever it has been drawn.
+  drawn(plot) {
+    if (plot === this.plots[0]) this.placed();
+  }
+
+  placed() {
+    if (this.plots[0]?.status && this.found) placeMarks(this.marks, this.found, this.plots[0], this.story.timezone);
+  }
+
+  // Writes what the curves show at a moment.
+  read(time) {
+    if (time === null) return replace(this.readout);
+    const at = (name, tell) => {
+      const curve = this.curves[name];
+      const value = curve ? nearest(curve, time) : null;
+      return value === null ? null : tell(value);
+    };
+    return replace(this.readout, [moment(time, this.story.timezone), at("weight", (kg) => weight(kg, 2)), at("temperature", (value) => T.hive.nest(amount("temperature", value))),
+      at("outside-temperature", (value) => `${T.hive.outside} ${amount("outside-temperature", value)}`), at("humidity", (value) => amount("humidity", value))].filter(Boolean).join(" · "));
+  }
+}
+
+function summary(name, curve) {
+  const known = (curve?.value ?? []).filter((value) => value !== null);
+  if (!known.length) return T.hive.none;
+  const text = (value) => amount(name, value);
+  return T.hive.curve(T.hive[name], text(known[0]), text(known[known.length - 1]), text(Math.min(...known)), text(Math.max(...known)));
+}
+
+function nearest(curve, time) {
+  let [low, high] = [0, curve.time.length - 1];
+  while (low < high) {
+    const middle = (low + high) >> 1;
+    if (curve.time[middle] < time) low = middle + 1;
+    else high = middle;
+  }
+  const before = Math.max(low - 1, 0);
+  const best = Math.abs(curve.time[before] - time) < Math.abs(curve.time[low] - time) ? before : low;
+  return curve.value[best] ?? null;
+}

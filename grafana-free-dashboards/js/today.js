@@ -1,0 +1,96 @@
+// The first page: a note in sentences, then the hives in order of need, one line and one small curve each.
+
+import { get } from "./api.js";
+import { el, replace } from "./dom.js";
+import { ago, change, longDay, moment, unitOf, useUnits, weight } from "./format.js";
+import { logButton } from "./quick.js";
+import { spark } from "./spark.js";
+import { T } from "./texts.js";
+import { urgencyMark } from "./urgency.js";
+
+const OLD = 26 * 3600000; // readings older than this cannot be last night's
+
+export async function showToday(main, _where, query) {
+  const page = Number(query.get("page") ?? 0) || 0;
+  const view = await get(`today?page=${page}`);
+  useUnits(view.units);
+  replace(main, el("h1", { class: "sr" }, T.today.title), note(view), hiveList(view), pager(view));
+  return { title: T.today.title, yards: view.yards };
+}
+
+// The day's note: what a friend who had looked would say.
+function note(view) {
+  const first = view.yards[0];
+  return el("section", { class: "note" },
+    el("p", { class: "dateline" }, longDay(view.clock, first?.timezone ?? "UTC")),
+    el("p", { class: "lead" }, lead(view)),
+    ...(view.page === 0 ? sentences(view).map((text) => el("p", {}, text)) : []),
+    ...view.yards.map((yard) => freshLine(view, yard)));
+}
+
+function lead(view) {
+  if (view.wanted) return T.today.wanted(view.wanted);
+  if (view.yards.every((yard) => yard.newest === null)) return T.today.noReadings;
+  return view.yards.some((yard) => yard.news.length) ? T.today.newsOnly : T.today.nothing;
+}
+
+function sentences(view) {
+  const wanted = view.hives.filter((hive) => hive.wanted).slice(0, 4).map((hive) => T.sentence(hive.title));
+  const news = view.yards.flatMap((yard) => yard.news).slice(0, 3).map((item) => T.sentence(item.title));
+  const others = view.total - view.wanted;
+  const rest = view.wanted && others ? T.today.rest(others) : "";
+  return [[...wanted, rest].filter(Boolean).join(" "), news.join(" ")].filter(Boolean);
+}
+
+function freshLine(view, yard) {
+  if (yard.newest === null) return null;
+  const age = view.clock - yard.newest;
+  const name = view.yards.length > 1 ? `${yard.name}: ` : "";
+  return el("p", { class: age > OLD ? "fresh old" : "fresh" },
+    name, age > OLD ? T.today.old(ago(age)) : T.today.newest(ago(age)),
+    age > OLD ? ` ${moment(yard.newest, yard.timezone)}.` : "");
+}
+
+function hiveList(view) {
+  const names = new Map(view.yards.map((yard) => [yard.id, yard.name]));
+  return el("section", { "aria-labelledby": "hives" },
+    el("h2", { id: "hives", class: "quiet" }, T.today.hives),
+    el("ol", { class: "hives", start: view.page * 24 + 1 },
+      view.hives.map((hive) => line(hive, view.yards.length > 1 ? names.get(hive.yard) : null))));
+}
+
+function line(hive, yard) {
+  return el("li", { class: hive.wanted ? "hive wanted" : "hive" },
+    urgencyMark(hive.urgency),
+    el("a", { href: `/hive/${encodeURIComponent(hive.yard)}/${encodeURIComponent(hive.hive)}` },
+      el("span", { class: "name" }, hive.name), yard ? el("span", { class: "at" }, yard) : null,
+      el("span", { class: "says" }, saying(hive))),
+    el("span", { class: "curve" }, spark(hive.curve)),
+    el("span", { class: "number" }, el("b", {}, weight(hive.weight)), el("span", {}, gain(hive))),
+    logButton({ yard: hive.yard, hive: hive.hive, name: hive.name }));
+}
+
+// The title of an advisory begins with the hive's name, which stands beside it already.
+function saying(hive) {
+  const text = hive.verdict.replace(/ \(and \d+ more\)$/, "");
+  return hive.more ? `${text}, ${T.today.more(hive.more)}` : text;
+}
+
+function gain(hive) {
+  const unit = unitOf("weight");
+  if (hive.trend !== null) return T.today.perDay(change(hive.trend, 1), unit);
+  return hive.yesterday === null ? "" : T.today.lastDay(change(hive.yesterday, 1), unit);
+}
+
+function pager(view) {
+  if (view.pages < 2) return null;
+  return pageLinks(view, (page) => (page ? `/?page=${page}` : "/"));
+}
+
+// Links to the page before and after; `address` gives a page's address.
+export function pageLinks(view, address) {
+  return el("nav", { class: "pager", "aria-label": T.today.page(view.page + 1, view.pages) },
+    view.page > 0 ? el("a", { href: address(view.page - 1) }, T.today.back) : null,
+    el("span", {}, T.today.page(view.page + 1, view.pages)),
+    view.page + 1 < view.pages ? el("a", { href: address(view.page + 1) }, T.today.further) : null);
+}

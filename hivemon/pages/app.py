@@ -1,0 +1,219 @@
+"""The HTTP application: which address answers what. The door is `guard`, the answers are made in the other modules."""
+
+from __future__ import annotations
+
+import asyncio
+import hashlib
+import time
+from contextlib import asynccontextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import msgspec
+from starlette.applications import Starlette
+from starlette.middleware import Middleware
+from starlette.middleware.gzip import GZipMiddleware
+from starlette.responses import FileResponse, Response, StreamingResponse
+from starlette.routing import Mount, Route
+from starlette.staticfiles import StaticFiles
+
+from hivemon.errors import HivemonError, StoreError, UsageError
+from hivemon.pages import logbook, passwords, sensors, static, story, today, yard
+from hivemon.pages.changes import Changes
+from hivemon.pages.doors import Doors
+from hivemon.pages.guard import Guard, refuse
+from hivemon.pages.sessions import Sessions
+
+if TYPE_CHECKING:
+    from collections.abc import AsyncIterator, Callable
+
+    from starlette.requests import Request
+
+    from hivemon.config import Settings
+    from hivemon.model import Millis
+    from hivemon.pages.reader import Reader
+    from hivemon.store import Store
+
+PAGES = ("/", "/hive/{yard}/{hive}", "/yard/{yard}", "/logbook", "/sensors", "/login")
+"""The addresses of the pages: one file, which finds out itself what to show."""
+OPENAPI = Path(__file__).parent / "openapi.json"
+
+
+def make_app(settings: Settings, reader: Reader, *, clock: Callable[[], Millis] | None = None) -> Starlette:
+    """Return the application over a store; raises ConfigError when its password file or its own files are missing."""
+    kept = passwords.read(settings.pages)
+    sessions = Sessions()
+    doors = Doors(settings.pages, sessions, reader, kept)
+    api = Api(settings, reader, clock or (lambda: time.time_ns() // 1_000_000))
+    changes = api.changes
+
+    @asynccontextmanager
+    async def life(_app: Starlette) -> AsyncIterator[None]:
+        recalling = asyncio.create_task(doors.recall())
+        yield
+        recalling.cancel()
+        changes.close()
+
+    guard = Middleware(
+        Guard, settings=settings.pages, sessions=sessions, protected=kept is not None, owner=doors.everyone
+    )
+    return Starlette(
+        routes=[*api.routes(), *doors.routes(), *_pages()],
+        middleware=[guard, Middleware(GZipMiddleware, minimum_size=800, compresslevel=5)],
+        exception_handlers={HivemonError: _explain, msgspec.ValidationError: _invalid, msgspec.DecodeError: _invalid},
+        lifespan=life,
+    )
+
+
+def _pages() -> list[Route | Mount]:
+    place = static.folder()
+
+    async def page(_request: Request) -> Response:
+        return FileResponse(place / "index.html", headers={"cache-control": "no-cache"})
+
+    return [*(Route(path, page) for path in PAGES), Mount("/", _Files(directory=place))]
+
+
+class _Files(StaticFiles):
+    """The pages' files; browsers ask each time whether they have changed, so that an update is seen at once."""
+
+    def file_response(self, *given: Any, **named: Any) -> Response:
+        """Return a file that may be kept, but is asked about again."""
+        response = super().file_response(*given, **named)
+        response.headers["cache-control"] = "no-cache"
+        return response
+
+
+class Api:
+    """The JSON answers. Times are ms UTC, weights kg, temperatures °C; `openapi.json` describes them all."""
+
+    def __init__(self, settings: Settings, reader: Reader, clock: Callable[[], Millis]) -> None:
+        self._settings = settings
+        self._reader = reader
+        self._clock = clock
+        self.changes = Changes(reader)
+
+    def routes(self) -> list[Route]:
+        """Return the addresses under /api/v1."""
+        hive = "/api/v1/yards/{yard}/hives/{hive}"
+        return [
+            Route("/api/v1/today", self.today),
+            Route("/api/v1/yards/{yard}", self.yard),
+            Route(hive, self.hive),
+            Route(f"{hive}/curves/{{quantity}}", self.curve),
+            Route("/api/v1/sensors", self.sensors),
+            Route("/api/v1/logbook", self.entries, methods=["GET"]),
+            Route("/api/v1/logbook", self.add_entry, methods=["POST"]),
+            Route("/api/v1/logbook/{number:int}", self.strike, methods=["DELETE"]),
+            Route("/api/v1/answers", self.answer, methods=["POST"]),
+            Route("/api/v1/changes", self.listen),
+            Route("/api/v1/openapi.json", self.openapi),
+        ]
+
+    async def today(self, request: Request) -> Response:
+        """Return what needs doing, and a page of hives in order of need."""
+        page, clock = number(request, "page", 0), self._clock()
+        return await self._answer(request, lambda store: today.today(self._settings, store, page=page, clock=clock))
+
+    async def yard(self, request: Request) -> Response:
+        """Return a yard's hives side by side."""
+        name, page, clock = request.path_params["yard"], number(request, "page", 0), self._clock()
+        return await self._answer(
+            request, lambda store: yard.comparison(self._settings, store, name, page=page, clock=clock)
+        )
+
+    async def hive(self, request: Request) -> Response:
+        """Return a hive's story."""
+        place, name, clock = request.path_params["yard"], request.path_params["hive"], self._clock()
+        return await self._answer(request, lambda store: story.story(self._settings, store, place, name, clock=clock))
+
+    async def curve(self, request: Request) -> Response:
+        """Return one quantity between two moments, thinned, and for the weight the nights."""
+        where = (request.path_params["yard"], request.path_params["hive"])
+        quantity = request.path_params["quantity"]
+        span = (number(request, "since"), number(request, "until"))
+        width = number(request, "width", 800)
+
+        def look(store: Store) -> dict[str, Any]:
+            found = story.curve(self._settings, store, where, quantity, span, width)
+            return {**found, "nights": story.nights(self._settings, where[0], *span)}
+
+        return await self._answer(request, look)
+
+    async def sensors(self, request: Request) -> Response:
+        """Return what every sensor last said."""
+        page, clock = number(request, "page", 0), self._clock()
+        return await self._answer(request, lambda store: sensors.sensors(self._settings, store, page=page, clock=clock))
+
+    async def entries(self, request: Request) -> Response:
+        """Return the logbook, the newest first."""
+        place, hive = request.query_params.get("yard"), request.query_params.get("hive")
+        return await self._answer(request, lambda store: logbook.entries(self._settings, store, hive, place))
+
+    async def add_entry(self, request: Request) -> Response:
+        """Keep a logbook entry."""
+        new, clock = msgspec.json.decode(await request.body(), type=logbook.NewEntry), self._clock()
+        kept = await self._reader.write(lambda store: logbook.add(self._settings, store, new, clock=clock))
+        return reply(kept, 201)
+
+    async def strike(self, request: Request) -> Response:
+        """Strike a logbook entry."""
+        which = request.path_params["number"]
+        return reply(await self._reader.write(lambda store: logbook.strike(store, which)))
+
+    async def answer(self, request: Request) -> Response:
+        """Keep the answer to an event in the logbook."""
+        new = msgspec.json.decode(await request.body(), type=logbook.NewAnswer)
+        return reply(await self._reader.write(lambda store: logbook.reply(self._settings, store, new)), 201)
+
+    async def listen(self, _request: Request) -> Response:
+        """Tell of changes for as long as the browser listens."""
+        if self.changes.full:
+            return refuse(503, "too many pages are open", "close some")
+        return StreamingResponse(
+            self.changes.stream(), media_type="text/event-stream", headers={"cache-control": "no-store"}
+        )
+
+    async def openapi(self, _request: Request) -> Response:
+        """Return the description of this API (OpenAPI 3.1)."""
+        return FileResponse(OPENAPI, media_type="application/json")
+
+    async def _answer(self, request: Request, look: Callable[[Store], dict[str, Any]]) -> Response:
+        """Return what `look` finds; only a note that nothing changed where the browser has it already."""
+        found = await self._reader.read(look)
+        found["units"] = msgspec.to_builtins(self._settings.units)
+        clock = found.pop("clock", None)
+        tag = f'"{hashlib.sha256(msgspec.json.encode(found)).hexdigest()[:24]}"'
+        if request.headers.get("if-none-match") == tag:
+            return Response(status_code=304, headers={"etag": tag, "cache-control": "no-cache"})
+        return reply({**found, "clock": clock}, etag=tag)
+
+
+def reply(content: Any, status: int = 200, *, etag: str | None = None) -> Response:
+    """Return JSON; with an `etag` the browser may keep it and ask whether it still holds."""
+    headers = {"etag": etag, "cache-control": "no-cache"} if etag else None
+    return Response(msgspec.json.encode(content), status, headers, media_type="application/json")
+
+
+def number(request: Request, name: str, default: int | None = None) -> int:
+    """Return a whole number from the query; raises UsageError when it is none, or missing without a default."""
+    text = request.query_params.get(name)
+    if text is None and default is not None:
+        return default
+    try:
+        found = int(text or "")
+    except ValueError as error:
+        raise UsageError(f"{name} is {text!r}, no whole number", hint="times are ms since 1970, UTC") from error
+    if abs(found) > 253_402_300_799_999:  # noqa: PLR2004 - the end of the year 9999, ms
+        raise UsageError(f"{name} is out of range", hint="times are ms since 1970, UTC")
+    return found
+
+
+async def _explain(_request: Request, error: Exception) -> Response:
+    """Turn an error a person can mend into words."""
+    status = 503 if isinstance(error, StoreError) else 404 if str(error).startswith("there is no ") else 400
+    return refuse(status, str(error), getattr(error, "hint", ""))
+
+
+async def _invalid(_request: Request, error: Exception) -> Response:
+    return refuse(400, f"that cannot be read: {error}", "see /api/v1/openapi.json")

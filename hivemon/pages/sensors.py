@@ -1,0 +1,57 @@
+"""What every sensor last said, and whether it can be believed."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from hivemon.model import UNITS, Kind
+from hivemon.pages.hives import Page, every_hive
+from hivemon.pages.story import event_view
+
+if TYPE_CHECKING:
+    from hivemon.config import Settings
+    from hivemon.model import Millis, Stream
+    from hivemon.store import Store
+
+PER_PAGE = 50
+_RECENT = 10
+"""Faults told for one place: the newest ones."""
+
+
+def sensors(settings: Settings, store: Store, *, page: int, clock: Millis) -> dict[str, Any]:
+    """Return the yards' own sensors and each hive's: the newest reading of every quantity and the faults that stand."""
+    places: list[tuple[str, str | None, str]] = []
+    for yard in settings.yard:
+        places += [(yard.id, None, yard.title)]
+        places += [(yard.id, hive.id, hive.title) for hive in every_hive(settings, store, yard.id)]
+    part = Page.of(len(places), page, PER_PAGE)
+    shown = places[part.slice(PER_PAGE)]
+    latest = {yard.id: store.latest(yard.id) for yard in settings.yard if any(p[0] == yard.id for p in shown)}
+    return {
+        "clock": clock,
+        "yards": [{"id": yard.id, "name": yard.title, "timezone": yard.timezone} for yard in settings.yard],
+        "places": [_place(store, place, latest[place[0]]) for place in shown],
+        "low_battery": settings.rules.sensors.low_battery_volts,
+        "set_aside": store.quarantine_count(),
+        "page": part.number,
+        "pages": part.pages,
+        "total": part.total,
+    }
+
+
+def _place(
+    store: Store, place: tuple[str, str | None, str], latest: dict[Stream, tuple[Millis, float]]
+) -> dict[str, Any]:
+    yard, hive, name = place
+    faults = store.events(yard, hive, Kind.SENSOR_FAULT, withdrawn=False) if hive else []
+    return {
+        "yard": yard,
+        "hive": hive,
+        "name": name,
+        "streams": [
+            {"quantity": stream.quantity.value, "unit": UNITS[stream.quantity], "time": time, "value": round(value, 3)}
+            for stream, (time, value) in latest.items()
+            if stream.hive == hive
+        ],
+        "faults": [event_view(event) for event in faults[-_RECENT:][::-1]],
+    }

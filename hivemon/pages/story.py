@@ -1,0 +1,155 @@
+"""One hive's story: what it needs, what happened to it and why that is thought, its days, and its curves on demand."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import msgspec
+import numpy as np
+
+from hivemon.advice.boxes import boxes
+from hivemon.advice.scene import Scene
+from hivemon.errors import UsageError
+from hivemon.model import DAY, HIVE_QUANTITIES, Kind, Quantity, Series, Stream
+from hivemon.morning import in_reading_order
+from hivemon.pages.answers import choices
+from hivemon.pages.hives import find
+from hivemon.pages.thin import thin
+from hivemon.signals.sun import day_after, sun_day
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from hivemon.config import HiveSettings, Settings, YardSettings
+    from hivemon.model import Advisory, Event, HiveDay, LogEntry, Millis
+    from hivemon.store import Store
+
+SEASON: Millis = 200 * DAY
+"""How far back a story goes at most: a season, spring to autumn."""
+_SHADE_DAYS = 45
+"""Nights are shaded up to this many days; on more they would be a grey wall."""
+WIDEST = 4000
+"""Columns of a curve at most; a wide screen has fewer."""
+_YARD_KINDS = frozenset({Kind.FLOW_ONSET, Kind.FLOW_END, Kind.DEARTH_ONSET, Kind.DEARTH_END})
+
+
+def story(settings: Settings, store: Store, yard: str, hive: str, *, clock: Millis) -> dict[str, Any]:
+    """Return everything about a hive but its curves; raises UsageError when there is no such hive."""
+    found = find(settings, store, yard, hive)
+    place = settings.find_yard(yard)
+    streams = {s: v for s, v in store.latest(yard).items() if s.hive in (None, hive)}
+    newest = max((time for time, _ in streams.values()), default=clock)
+    since = newest - SEASON
+    days = store.hive_days(yard, hive, since)
+    events = _events(store, yard, hive, since)
+    entries = store.entries(yard, hive, since)
+    first = min([day.start for day in days] or [newest - DAY])
+    return {
+        "clock": clock,
+        "yard": yard,
+        "hive": hive,
+        "name": found.title,
+        "yard_name": place.title,
+        "timezone": place.timezone,
+        "first": first,
+        "newest": newest,
+        "supers": _supers(place, found, entries, newest),
+        "advisories": [advisory_view(a) for a in in_reading_order(store.advisories(yard, hive, open_only=True))],
+        "events": [event_view(event) for event in events],
+        "entries": [entry_view(yard, entry) for entry in entries],
+        "days": [_day(day) for day in days],
+        "latest": {
+            stream.quantity.value: {"time": time, "value": value}
+            for stream, (time, value) in sorted(streams.items(), key=str)
+        },
+        "band": [settings.rules.brood.cold_celsius, settings.rules.brood.hot_celsius],
+    }
+
+
+def _events(store: Store, yard: str, hive: str, since: Millis) -> list[Event]:
+    """Return what happened to the hive, and what the whole yard went through meanwhile."""
+    own = store.events(yard, hive, since=since)
+    shared = [e for kind in sorted(_YARD_KINDS) for e in store.events(yard, kind=kind, since=since) if e.hive is None]
+    return sorted([*own, *shared], key=lambda event: (event.onset, event.id))
+
+
+def _supers(yard: YardSettings, hive: HiveSettings, entries: Sequence[LogEntry], now: Millis) -> int:
+    return boxes(Scene(yard=yard, hives=[hive], now=now, logbook=entries), hive).supers
+
+
+def advisory_view(advisory: Advisory) -> dict[str, Any]:
+    """Return an advisory as the API has it, times in ms UTC."""
+    view: dict[str, Any] = msgspec.to_builtins(advisory)
+    return view
+
+
+def event_view(event: Event) -> dict[str, Any]:
+    """Return an event as the API has it, times in ms UTC, with the answers a beekeeper may give."""
+    view: dict[str, Any] = msgspec.to_builtins(event)
+    view["choices"] = [choice.key for choice in choices(event)]
+    return view
+
+
+def entry_view(yard: str, entry: LogEntry) -> dict[str, Any]:
+    """Return a logbook entry as the API has it, its time in ms UTC."""
+    return {"yard": yard, **msgspec.to_builtins(entry)}
+
+
+_DAY_FIELDS = (
+    "date", "start", "dusk", "end", "dawn_weight", "dusk_weight", "end_weight", "net_gain", "foraging_gain",
+    "overnight_change", "handled", "temperature_mean", "temperature_swing", "coverage",
+)  # fmt: skip
+
+
+def _day(day: HiveDay) -> dict[str, Any]:
+    values = {name: getattr(day, name) for name in _DAY_FIELDS}
+    return {name: round(value, 3) if isinstance(value, float) else value for name, value in values.items()}
+
+
+def curve(
+    settings: Settings, store: Store, where: tuple[str, str], quantity: str, span: tuple[Millis, Millis], width: int
+) -> dict[str, Any]:
+    """Return one quantity of a hive (or of its yard) between two moments, thinned to `width` columns.
+
+    Where raw readings have been thinned out already, the lows and highs of their 15-minute means stand in. Raises
+    UsageError for an unknown hive or quantity, or a span without length.
+    """
+    (yard, hive), (since, until) = where, span
+    find(settings, store, yard, hive)
+    if quantity not in list(Quantity):
+        raise UsageError(f"there is no quantity {quantity!r}", hint=f"known: {', '.join(Quantity)}")
+    if not since < until:
+        raise UsageError("the span has no length", hint="`since` must come before `until`")
+    kind = Quantity(quantity)
+    stream = Stream(hive if kind in HIVE_QUANTITIES else None, kind)
+    found = thin(_readings(store, yard, stream, since, until), since, until, min(max(width, 16), WIDEST))
+    return {"quantity": quantity, "since": since, "until": until, **found._asdict()}
+
+
+def _readings(store: Store, yard: str, stream: Stream, since: Millis, until: Millis) -> Series:
+    """Return raw readings where they are kept, before that the lows and highs of what is left of them."""
+    raw = store.series(yard, since, until, {stream}).get(stream)
+    begins = int(raw.time[0]) if raw is not None else until
+    if begins - since < DAY:
+        return raw if raw is not None else Series(np.empty(0, np.int64), np.empty(0, np.float64))
+    kept = store.means(yard, since, begins, {stream}).get(stream)
+    if kept is None:
+        return raw if raw is not None else Series(np.empty(0, np.int64), np.empty(0, np.float64))
+    time = np.column_stack((kept.start + kept.first, np.maximum(kept.start + kept.last, kept.start + kept.first + 1)))
+    value = np.column_stack((kept.low, kept.high))
+    old = Series(time.ravel(), value.ravel())
+    return old if raw is None else Series(np.append(old.time, raw.time), np.append(old.value, raw.value))
+
+
+def nights(settings: Settings, yard: str, since: Millis, until: Millis) -> list[list[Millis]]:
+    """Return [dusk, dawn] of every night between two moments; none where there are too many to see."""
+    if until - since > _SHADE_DAYS * DAY:
+        return []
+    place = settings.find_yard(yard)
+    day = sun_day(place, since - DAY)
+    found = []
+    while day.dusk < until:
+        if day.end > since:
+            found.append([day.dusk, day.end])
+        day = day_after(place, day)
+    return found
