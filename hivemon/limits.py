@@ -19,18 +19,33 @@ class SuperLimits(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_on
     """The same for nectar of 30 % sugar."""
     fresh_days: float = 1.0
     """Days of income that take the room of fresh nectar. Our rule: it is halfway ripe after a day or two."""
-    share_low: float = 0.7
+    undried_days: float = 0.5
+    """Days of income that stand as water on the scale at dawn. Our rule: of a day's nectar a quarter to a half of the
+    weight is gone by the next dawn, as much again later (Hambleton 1925, from memory)."""
+    share_low: float = 0.75
     """Least share of the gain that goes into the supers, the rest into the brood boxes. Our rule."""
     spare_low_kg: float = 4.0
     """Least honey a brood nest in good order takes without being crowded. Our rule: 1.5 deep frames of 2.7 kg."""
     spare_high_kg: float = 8.0
     """Most it takes: three empty deep frames of 2.7 kg in two boxes (common practice for swarm prevention)."""
+    frames: int = 10
+    """Frames in a brood box."""
+    frame_kg: float = 2.7
+    """Honey in a full deep frame (extension, from memory; range 2.3-3.6)."""
+    brood_frames: float = 5.0
+    brood_frames_sd: float = 1.0
+    """Frames that hold brood in the season: 30,000 cells at 6,900 a frame and some empty ones (derived)."""
+    pollen_frames: float = 1.0
+    queen_frames: float = 2.0
+    """Frames the queen needs empty: two to three in a nest of two boxes (common practice)."""
     least_gain: float = 0.15
     """A hive that gains less than this, kg a day, fills no super. Our rule: half of what makes a flow."""
     ask_days: float = 7.0
-    """Ask when the earliest date of need is nearer than this: most people visit once a week. Our rule."""
+    """Ask when the likely date of need is nearer than this: most people visit once a week. Our rule."""
     let_go_days: float = 10.0
     """Once asked, take it back only when the need is farther off than this. Our rule, against flapping."""
+    lean: float = 0.8
+    """Dates are given this share of the way from the earliest to the likely: too late costs more. Our rule."""
     today_days: float = 1.0
     """Nearer than this and it is for today. Our rule."""
     first_days: float = 2.0
@@ -78,18 +93,34 @@ class FoodLimits(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_onl
     """Doubt of a guessed tare. From the ranges above, and 2 kg for hives of another make (our rule)."""
     summer_colony_kg: float = 5.5
     """Bees, brood and pollen in season: 2-5 kg bees, 0.5-2 kg brood, 0.5-1.5 kg pollen. Our rule."""
-    summer_colony_sd_kg: float = 1.4
+    summer_colony_sd_kg: float = 1.6
+    dip_days: int = 14
+    """Hive days of which the median morning dip is taken. Our rule."""
+    usual_dip_kg: float = 0.27
+    """Morning dip of a colony of usual size: 2,300 bees of 115 mg (Holst & Meikle 2018 count foragers so). Our rule."""
+    colony_kg_per_dip_kg: float = 10.0
+    """Derived: a third of the bees forage, a quarter of these are out at once: 12 kg of bees a kg; less for noise."""
+    seen_colony_sd_kg: float = 1.2
+    colony_low_kg: float = 2.0
+    colony_high_kg: float = 10.0
+    """No colony is taken to weigh less or more. Our rule: 5,000 to 45,000 bees with brood."""
+    regrown_days: float = 42.0
+    """After a swarm the colony grows again this long. Our rule: a brood cycle of 21 days and the gap before it."""
     winter_colony_kg: float = 4.0
     """Bees and pollen without brood: a strong one has 3.6-4.5 kg bees (Farrar 1944), most have less. Our rule."""
     winter_colony_sd_kg: float = 1.0
     use_kg_per_day: float = 0.22
     """Summer use without income: 0.15-0.3 kg a day (derived from Seeley's yearly budget)."""
-    use_sd_kg_per_day: float = 0.06
+    use_sd_kg_per_day: float = 0.08
+    winter_use_kg_per_day: float = 0.08
+    """Between 0.04 kg a day in a mild winter (Norrström et al. 2021) and 0.14, 25 kg in six months (NBU). Our rule."""
+    nectar_celsius: float = 10.0
+    """Highest outside temperature of a day below which nothing comes in: bees fly from 12 °C (Burrill & Dietz 1981)."""
     least_use_kg_per_day: float = 0.04
     """Winter use, 0.039 kg a day measured in a mild winter (Norrström et al. 2021)."""
     most_use_kg_per_day: float = 0.5
     """More is no eating: ripening nectar, robbing or a leak. Our rule."""
-    use_days: int = 7
+    use_days: int = 14
     """Hive days from which use is taken. Our rule."""
     emergency_kg: float = 5.0
     """Feed at any season below 4.5-7 kg (extension, from memory)."""

@@ -13,7 +13,7 @@ from hivemon.advice.larder import Larder, larder
 from hivemon.advice.robbing import under_way
 from hivemon.advice.texts import dearth as texts
 from hivemon.advice.texts import feeding as feeding_texts
-from hivemon.model import DAY, Entry, Event
+from hivemon.model import DAY, Entry, Event, Urgency
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -23,6 +23,10 @@ if TYPE_CHECKING:
     from hivemon.limits import FoodLimits
     from hivemon.model import Advisory
 
+_HOLD = 2.0
+"""Once a hive is called starving, its food must last this much longer before that is taken back. Our rule."""
+_HOLD_GAIN = 1.5
+"""Once feeding is asked for, the hive must gain this much more before that is taken back. Our rule."""
 _LOOK_DAYS = 10.0
 """An inspection this recent told the beekeeper about the food. Our rule."""
 
@@ -67,6 +71,8 @@ class FeedEvidence(NamedTuple):
     larder: Larder | None
     asked: bool
     """Whether something is being said about this hive's food already."""
+    alarmed: bool
+    """Whether it is being called starving already."""
 
 
 def judge_feed(evidence: FeedEvidence, limits: FoodLimits) -> Decision[FeedVerdict, FeedReason]:
@@ -96,6 +102,7 @@ def _judge_hunger(
 ) -> Decision[FeedVerdict, FeedReason]:
     """Decide for a hive whose stores look low. A guessed tare is never enough to feed by: hives differ too much."""
     guessed = not larder_now.tare_known
+    starving = limits.starving_days * (_HOLD if evidence.alarmed else 1.0)
     reason, confidence = first_that_holds(
         (
             (evidence.supers > 0, FeedReason.SUPERS_ON, 0.8),
@@ -103,7 +110,7 @@ def _judge_hunger(
             (guessed and evidence.looked_lately, FeedReason.LOOKED_LATELY, 0.6),
             (larder_now.unsure > 0, FeedReason.SUPERS_UNSURE, 0.5),
             (guessed, FeedReason.UNSURE, 0.5),
-            (larder_now.lasts.expected < limits.starving_days, FeedReason.STARVING, 0.8),
+            (larder_now.lasts.expected < starving, FeedReason.STARVING, 0.8),
             (True, FeedReason.LOW, 0.7),
         ),
     )
@@ -149,16 +156,19 @@ def feed_evidence(scene: Scene, hive: HiveSettings) -> FeedEvidence:
     """Gather what is known about a hive's food."""
     limits = scene.limits.food
     found = larder(scene, hive)
+    standing = [a for a in (scene.standing(_food_name(scene, hive, verdict)) for verdict in _TOPIC) if a is not None]
+    enough = limits.gaining_kg_per_day * (_HOLD_GAIN if standing else 1.0)
     return FeedEvidence(
         in_flow=scene.flow() is not None,
-        gaining=found is not None and found.gain is not None and found.gain >= limits.gaining_kg_per_day,
+        gaining=found is not None and found.gain is not None and found.gain >= enough,
         scale_ok=scale_ok(scene, hive.id),
         fed_lately=bool(scene.entries(hive.id, Entry.FEED, since=scene.now - round(limits.rest_after_feed_days * DAY))),
         looked_lately=bool(scene.entries(hive.id, Entry.INSPECT, since=scene.now - round(_LOOK_DAYS * DAY))),
         robbed=under_way(scene, hive.id),
         supers=found.supers if found else 0,
         larder=found,
-        asked=any(scene.standing(_food_name(scene, hive, verdict)) for verdict in _TOPIC),
+        asked=bool(standing),
+        alarmed=any(a.urgency is Urgency.NOW for a in standing),
     )
 
 

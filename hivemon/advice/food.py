@@ -76,6 +76,11 @@ class Estimate(NamedTuple):
         """Return the difference of two independent estimates."""
         return Estimate(self.mean - other.mean, math.hypot(self.sd, other.sd))
 
+    def combined(self, other: Estimate) -> Estimate:
+        """Return what two independent estimates of the same tell together, each weighed by 1 / sd²; neither sd is 0."""
+        mine, theirs = self.sd**-2, other.sd**-2
+        return Estimate((self.mean * mine + other.mean * theirs) / (mine + theirs), (mine + theirs) ** -0.5)
+
 
 def stores(weight: float, woodware: Estimate, colony: Estimate) -> Estimate:
     """Return the food in a hive of gross `weight`, kg: what is neither wood nor bees, brood and pollen."""

@@ -20,6 +20,10 @@ _KNOWN_SD = 0.7
 """Doubt of a tare the beekeeper weighed, kg: wet wood, propolis, snow. Our rule."""
 _SUPER_SD = 0.8
 """Doubt of one super's empty weight, kg (6.5-8 kg, from memory)."""
+_LEAST_USE_SD = 0.03
+"""A hive's own use is never better known than to this, kg a day: drift of scales, drying wood. Our rule."""
+_GAIN_DAYS = 5
+"""Hive days from which it is told whether a hive gains. Our rule."""
 _LEAST_DAYS = 3
 """Hive days needed before a hive's own use is believed. Our rule."""
 
@@ -43,7 +47,7 @@ def larder(scene: Scene, hive: HiveSettings) -> Larder | None:
     if weight is None or not scene.limits.sensors.back_kg <= weight < math.inf:
         return None
     stack = boxes(scene, hive)
-    inside = food.stores(weight, _woodware(scene, hive, stack.supers, stack.wood_kg), _colony(scene))
+    inside = food.stores(weight, _woodware(scene, hive, stack.supers, stack.wood_kg), colony(scene, hive))
     gain = _gain(scene, hive.id)
     eaten = _use(scene, hive.id)
     return Larder(inside, eaten, food.lasts(inside, eaten), hive.tare_kg is not None, stack.supers, stack.unsure, gain)
@@ -59,31 +63,55 @@ def _woodware(scene: Scene, hive: HiveSettings, supers: int, wood_kg: float) -> 
     return food.Estimate(guess + wood_kg, math.hypot(limits.guess_sd_kg, supers_sd))
 
 
-def _colony(scene: Scene) -> food.Estimate:
+def colony(scene: Scene, hive: HiveSettings) -> food.Estimate:
+    """Return the weight of bees, brood and pollen, kg: what is usual, corrected by the bees that fly out at dawn.
+
+    A swarm of the last weeks is taken off, less and less as young bees hatch.
+    """
     limits = scene.limits.food
     if broodless(scene):
         return food.Estimate(limits.winter_colony_kg, limits.winter_colony_sd_kg)
-    return food.Estimate(limits.summer_colony_kg, limits.summer_colony_sd_kg)
+    mean, sd = limits.summer_colony_kg, limits.summer_colony_sd_kg
+    dips = [d.morning_dip for d in scene.whole_days(hive.id)[-limits.dip_days :] if d.morning_dip is not None]
+    if len(dips) >= limits.dip_days // 2:
+        mean += limits.colony_kg_per_dip_kg * (statistics.median(dips) - limits.usual_dip_kg)
+        sd = limits.seen_colony_sd_kg
+    mean -= sum(
+        abs(e.size or 0.0) * max(1 - (scene.now - e.onset) / (limits.regrown_days * DAY), 0.0)
+        for e in scene.find(Kind.SWARM, hive=hive.id)
+    )
+    return food.Estimate(min(max(mean, limits.colony_low_kg), limits.colony_high_kg), sd)
 
 
 def _gain(scene: Scene, hive: str) -> float | None:
-    """Return the mean net gain of the last three hive days that are known and not older than a week, kg a day."""
-    gains = net_gains(scene.whole_days(hive, since=scene.now - 8 * DAY))[-_LEAST_DAYS:]
-    return statistics.fmean(gains) if len(gains) == _LEAST_DAYS else None
+    """Return the gain, kg a day, that the last five hive days bear out: their mean less its error; None when unknown.
+
+    Two thirds of the last three days' mean count too, so that a flow is seen as it begins. Days older than a week do
+    not count. In the cold no nectar comes in: what is gained then is snow or rain.
+    """
+    cold = scene.outside_celsius is not None and scene.outside_celsius < scene.limits.food.nectar_celsius
+    gains = net_gains(scene.whole_days(hive, since=scene.now - 8 * DAY))[-_GAIN_DAYS:]
+    if len(gains) < _LEAST_DAYS:
+        return None
+    gain = statistics.fmean(gains)
+    if cold:
+        return min(gain, 0.0)
+    return max(gain - statistics.stdev(gains) / math.sqrt(len(gains)), statistics.fmean(gains[-_LEAST_DAYS:]) / 1.5)
 
 
 def _use(scene: Scene, hive: str) -> food.Estimate:
-    """Return the use a day: the hive's own where its days tell, else what is usual."""
+    """Return the use a day: what is usual and what the hive's own days tell, each weighed by how sure it is."""
     limits = scene.limits.food
     usual = food.Estimate(limits.use_kg_per_day, limits.use_sd_kg_per_day)
     if broodless(scene):
-        usual = food.Estimate(limits.least_use_kg_per_day, limits.least_use_kg_per_day / 3)
+        usual = food.Estimate(limits.winter_use_kg_per_day, limits.winter_use_kg_per_day / 2)
     since = max(scene.now - (limits.use_days + 1) * DAY, _ripe_from(scene))
     losses = [-g for g in net_gains(scene.whole_days(hive, since=since))][-limits.use_days :]
     if len(losses) < _LEAST_DAYS:
         return usual
-    mean = min(max(statistics.fmean(losses), limits.least_use_kg_per_day), limits.most_use_kg_per_day)
-    return food.Estimate(mean, max(statistics.stdev(losses) / math.sqrt(len(losses)), 0.2 * mean))
+    own = food.Estimate(statistics.fmean(losses), statistics.stdev(losses) / math.sqrt(len(losses)) + _LEAST_USE_SD)
+    both = usual.combined(own)
+    return both._replace(mean=min(max(both.mean, limits.least_use_kg_per_day), limits.most_use_kg_per_day))
 
 
 def _ripe_from(scene: Scene) -> Millis:

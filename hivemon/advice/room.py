@@ -54,10 +54,21 @@ class Filling(NamedTuple):
 
 
 class DaysLeft(NamedTuple):
-    """Days until the room is full, earliest and latest; infinite when nothing comes in."""
+    """Days until the room is full, at the earliest, most likely and at the latest; infinite when nothing comes in."""
 
     earliest: float
+    likely: float
     latest: float
+
+    def later(self, days: float) -> DaysLeft:
+        """Return the same as seen so many days later, never below 0."""
+        return DaysLeft(*(max(d - days, 0.0) for d in self))
+
+    def leaned(self, share: float) -> DaysLeft:
+        """Return the same with what is likely drawn towards the earliest: `share` of the way is left between them."""
+        if math.isinf(self.likely):
+            return self
+        return self._replace(likely=self.earliest + share * (self.likely - self.earliest))
 
 
 def days_left(filling: Filling, *, fresh_low: float, fresh_high: float, fresh_days: float) -> DaysLeft:
@@ -65,13 +76,18 @@ def days_left(filling: Filling, *, fresh_low: float, fresh_high: float, fresh_da
 
     The income of the last `fresh_days` days stands as nectar and takes `fresh_low` to `fresh_high` times the room of
     the honey it becomes, the rest is ripe. The net gain of whole days is taken as honey: in a steady flow as much water
-    dries off a day as comes in. The rate's doubt is `DOUBT` standard deviations either way.
+    dries off a day as comes in. The rate's doubt is `DOUBT` standard deviations either way; what is likely lies in the
+    middle of every span.
     """
     fast = max(filling.rate + DOUBT * filling.rate_sd, 0.0)
     slow = max(filling.rate - DOUBT * filling.rate_sd, 0.0)
+    room = (filling.capacity_low + filling.capacity_high) / 2
+    gained, fresh = (filling.gained_low + filling.gained_high) / 2, (fresh_low + fresh_high) / 2
     earliest = _until_full(filling.capacity_low, filling.gained_high, fast, fresh_high, fresh_days)
+    likely = _until_full(room, gained, max(filling.rate, 0.0), fresh, fresh_days)
     latest = _until_full(filling.capacity_high, filling.gained_low, slow, fresh_low, fresh_days)
-    return DaysLeft(earliest, max(earliest, latest))
+    likely = max(earliest, likely)
+    return DaysLeft(earliest, likely, max(likely, latest))
 
 
 def _until_full(capacity: float, gained: float, rate: float, fresh: float, fresh_days: float) -> float:

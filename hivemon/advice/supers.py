@@ -11,7 +11,8 @@ from hivemon.advice import draft
 from hivemon.advice.boxes import Boxes, boxes
 from hivemon.advice.decision import Decision, first_that_holds
 from hivemon.advice.faults import scale_ok
-from hivemon.advice.room import DaysLeft, Filling, days_left
+from hivemon.advice.larder import larder
+from hivemon.advice.room import DOUBT, DaysLeft, Filling, days_left
 from hivemon.advice.scene import Scene, net_gains
 from hivemon.advice.texts import supers as texts
 from hivemon.model import DAY, Event, Kind, Millis
@@ -89,10 +90,14 @@ def _super_reason(evidence: SuperEvidence, limits: SuperLimits) -> tuple[SuperRe
             (not evidence.scale_ok, SuperReason.SCALE_FAULTY, 0.5),
             (evidence.rate is None, SuperReason.RATE_UNKNOWN, 0.5),
             ((evidence.rate or 0.0) < least, SuperReason.NOT_GAINING, 0.8),
-            ((evidence.rate or 0.0) < share * (evidence.typical or 0.0), SuperReason.WEAK, 0.7),
-            (evidence.left.earliest > far, SuperReason.ROOM_ENOUGH, 0.8),
+            (
+                (evidence.rate or 0.0) < share * (evidence.typical or 0.0) and evidence.left.likely > limits.first_days,
+                SuperReason.WEAK,
+                0.7,
+            ),
+            (evidence.left.likely > far, SuperReason.ROOM_ENOUGH, 0.8),
             (evidence.supers == 0, SuperReason.FIRST_SUPER, known),
-            (evidence.left.latest <= limits.today_days, SuperReason.FULL_NOW, known),
+            (evidence.left.likely <= limits.today_days, SuperReason.FULL_NOW, known),
             (True, SuperReason.ROOM_RUNS_OUT, known),
         ),
     )
@@ -124,19 +129,22 @@ def super_evidence(
     since = stack.since if stack.supers else (flow.onset if flow else None)
     gained, unknown = _gained(scene, hive, stack, since or (flow.onset if flow else scene.now), rate or 0.0)
     if stack.supers:
-        capacity = low = stack.supers * hive.super_kg
-        share, unseen = limits.share_low, 0.0 if since is not None else _UNKNOWN_FILL * capacity
+        capacity = stack.supers * hive.super_kg
+        low, high = capacity, capacity / limits.share_low
+        unseen = 0.0 if since is not None else _UNKNOWN_FILL * capacity
     else:
-        capacity, low, share, unseen = limits.spare_high_kg, limits.spare_low_kg, 1.0, 0.0
+        low, high = nest_room(scene, hive, gained)
+        capacity, unseen = high, 0.0
+    # What still is water in nectar on the morning is no honey yet.
+    ripe = max(gained - limits.undried_days * (rate or 0.0), 0.0) if (rate or 0.0) > 0 else gained
     left = days_left(
-        Filling(low, capacity, gained * share, gained + unknown + unseen, rate or 0.0, doubt),
+        Filling(low, high, ripe, ripe + unknown + unseen, rate or 0.0, doubt),
         fresh_low=limits.fresh_room_low,
         fresh_high=limits.fresh_room_high,
         fresh_days=limits.fresh_days,
     )
     days = scene.whole_days(hive.id)
-    waited = (scene.now - days[-1].end) / DAY if days else 0.0
-    left = DaysLeft(*(max(d - waited, 0.0) if math.isfinite(d) else d for d in left))
+    left = left.later((scene.now - days[-1].end) / DAY if days else 0.0).leaned(limits.lean)
     return SuperEvidence(
         in_flow=flow is not None,
         scale_ok=scale_ok(scene, hive.id),
@@ -148,6 +156,25 @@ def super_evidence(
         typical=flow.evidence.get("rate", flow.size) if flow else None,
         left=left,
         asked=asked,
+    )
+
+
+def nest_room(scene: Scene, hive: HiveSettings, gained: float) -> tuple[float, float]:
+    """Return the least and most honey, kg, that a nest without supers had room for when the flow began.
+
+    What a nest in good order takes, but no more than its combs hold beside brood, pollen, the queen's empty frames and
+    what is in them now by weight. `gained`: kg since the flow began.
+    """
+    limits = scene.limits.supers
+    found = larder(scene, hive)
+    if found is None:
+        return limits.spare_low_kg, limits.spare_high_kg
+    taken = limits.brood_frames + limits.pollen_frames + limits.queen_frames
+    free = max(limits.frames * hive.brood_boxes - taken, 0.0) * limits.frame_kg - found.food.mean
+    doubt = math.hypot(found.food.sd, limits.brood_frames_sd * limits.frame_kg) * DOUBT
+    return (
+        min(limits.spare_low_kg, gained + max(free - doubt, 0.0)),
+        min(limits.spare_high_kg, gained + max(free + doubt, 0.0)),
     )
 
 
@@ -169,11 +196,17 @@ def own_rate(scene: Scene, hive: str, flow: Event | None) -> tuple[float | None,
 
 
 def _gained(scene: Scene, hive: HiveSettings, stack: Boxes, since: Millis, rate: float) -> tuple[float, float]:
-    """Return the gain since a moment, less supers taken off full, and what days without a gain may have added, kg."""
+    """Return the gain since a moment, less supers taken off full, and what days without a gain may have added, kg.
+
+    What is eaten after the supers are empty comes out of the nest, so that the gain never falls below none.
+    """
     days = [d for d in scene.whole_days(hive.id) if d.end > since]
-    gained = sum(net_gains(days)) - stack.taken * hive.super_kg
+    gained = 0.0
+    for day in days:
+        share = min(max((day.dusk - since) / (day.dusk - day.start), 0.0), 1.0)
+        gained = max(gained + share * (day.net_gain or 0.0), 0.0)
     missing = sum(d.net_gain is None for d in days)
-    return max(gained, 0.0), missing * max(rate, 0.0)
+    return max(gained - stack.taken * hive.super_kg, 0.0), missing * max(rate, 0.0)
 
 
 class FlowReason(StrEnum):

@@ -18,6 +18,7 @@ class Voice:
         self._zone = scene.yard.zone
         self._units = scene.units
         self._now = scene.now
+        self._visits = frozenset(scene.yard.visit_days)
 
     def day(self, when: Millis, *, plus: float = 0) -> str:
         """Return the local date of a moment, or of the day so many whole days later."""
@@ -49,3 +50,15 @@ class Voice:
         tonight = words.evening(self._now, self._zone)
         soonest = tonight if tonight > self._now else words.evening(self._now, self._zone, plus_days=1)
         return max(moment, soonest)
+
+    def visit(self, when: Millis) -> Millis:
+        """Return the evening of a day on which the beekeeper can come: that day's, else the last one's before it.
+
+        Where no visiting day lies between now and then, it is the first one after now: later is better than never.
+        """
+        wanted = self.evening(when)
+        if not self._visits:
+            return wanted
+        evenings = [self.evening(self._now, plus=ahead) for ahead in range(-1, 367)]
+        fit = [e for e in dict.fromkeys(evenings) if words.weekday(e, self._zone) in self._visits]
+        return max((e for e in fit if e <= wanted), default=fit[0])

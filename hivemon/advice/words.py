@@ -138,6 +138,11 @@ def day(when: Millis, zone: ZoneInfo) -> str:
     return f"{WEEKDAYS[local.weekday()]} {local.day} {MONTHS[local.month - 1]}"
 
 
+def weekday(when: Millis, zone: ZoneInfo) -> str:
+    """Return the local day of the week as the configuration names it, "saturday"."""
+    return WEEKDAYS[_local(when, zone).weekday()].lower()
+
+
 def clock(when: Millis, zone: ZoneInfo) -> str:
     """Return a local time of day to five minutes, "11:20"."""
     local = _local(round(when / (5 * MINUTE)) * 5 * MINUTE, zone)

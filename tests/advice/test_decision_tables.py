@@ -39,7 +39,7 @@ SUPER = supers.SuperEvidence(
     gained=6.0,
     rate=1.0,
     typical=1.1,
-    left=DaysLeft(3.0, 8.0),
+    left=DaysLeft(1.0, 4.0, 8.0),
     asked=False,
 )
 SUPERS = [
@@ -51,15 +51,16 @@ SUPERS = [
     ({"rate": 0.4}, SuperVerdict.LEAVE, SuperReason.WEAK),
     ({"rate": 0.4, "asked": True}, SuperVerdict.ADD, SuperReason.ROOM_RUNS_OUT),
     ({"rate": 0.2, "asked": True}, SuperVerdict.LEAVE, SuperReason.WEAK),
+    ({"rate": 0.4, "left": DaysLeft(0.0, 1.5, 9.0)}, SuperVerdict.ADD, SuperReason.ROOM_RUNS_OUT),
     ({"rate": 0.07, "typical": None, "asked": True}, SuperVerdict.LEAVE, SuperReason.NOT_GAINING),
     ({"rate": 0.4, "typical": None}, SuperVerdict.ADD, SuperReason.ROOM_RUNS_OUT),
-    ({"left": DaysLeft(7.1, 12.0)}, SuperVerdict.LEAVE, SuperReason.ROOM_ENOUGH),
-    ({"left": DaysLeft(math.inf, math.inf)}, SuperVerdict.LEAVE, SuperReason.ROOM_ENOUGH),
-    ({"left": DaysLeft(7.1, 12.0), "asked": True}, SuperVerdict.ADD, SuperReason.ROOM_RUNS_OUT),
-    ({"left": DaysLeft(10.1, 12.0), "asked": True}, SuperVerdict.LEAVE, SuperReason.ROOM_ENOUGH),
+    ({"left": DaysLeft(3.0, 7.1, 12.0)}, SuperVerdict.LEAVE, SuperReason.ROOM_ENOUGH),
+    ({"left": DaysLeft(math.inf, math.inf, math.inf)}, SuperVerdict.LEAVE, SuperReason.ROOM_ENOUGH),
+    ({"left": DaysLeft(3.0, 7.1, 12.0), "asked": True}, SuperVerdict.ADD, SuperReason.ROOM_RUNS_OUT),
+    ({"left": DaysLeft(6.0, 10.1, 12.0), "asked": True}, SuperVerdict.LEAVE, SuperReason.ROOM_ENOUGH),
     ({"supers": 0}, SuperVerdict.ADD, SuperReason.FIRST_SUPER),
     ({}, SuperVerdict.ADD, SuperReason.ROOM_RUNS_OUT),
-    ({"left": DaysLeft(0.0, 1.0)}, SuperVerdict.ADD, SuperReason.FULL_NOW),
+    ({"left": DaysLeft(0.0, 1.0, 4.0)}, SuperVerdict.ADD, SuperReason.FULL_NOW),
 ]
 
 
@@ -142,6 +143,7 @@ FEED = dearth.FeedEvidence(
     supers=0,
     larder=larder(3.0),
     asked=False,
+    alarmed=False,
 )
 FEEDS = [
     ({"in_flow": True}, FeedVerdict.LEAVE, FeedReason.IN_FLOW),
@@ -167,6 +169,9 @@ FEEDS = [
         FeedReason.LOOKED_LATELY,
     ),
     ({"larder": larder(0.9)}, FeedVerdict.FEED, FeedReason.STARVING),
+    ({"larder": larder(1.5), "alarmed": True}, FeedVerdict.FEED, FeedReason.STARVING),
+    ({"larder": larder(1.5)}, FeedVerdict.FEED, FeedReason.LOW),
+    ({"larder": larder(2.1), "alarmed": True}, FeedVerdict.FEED, FeedReason.LOW),
     ({"larder": larder(-4.0, sd=3.0, tare_known=False)}, FeedVerdict.LOOK, FeedReason.UNSURE),
     ({}, FeedVerdict.FEED, FeedReason.LOW),
 ]

@@ -95,20 +95,36 @@ def until_full(found):
 
 
 def test_room_lasts_what_is_left_over_the_rate_less_the_room_of_fresh_nectar():
-    """12 kg of room, 4 kg in it, 1 kg a day of which one day stands fresh: 8 - 2.4 and 8 - 1.5 days."""
-    assert until_full(filling()) == pytest.approx((5.6, 6.5))
+    """12 kg of room, 4 kg in it, 1 kg a day of which one day stands fresh: 8 - 2.4, 8 - 1.95 and 8 - 1.5 days."""
+    assert until_full(filling()) == pytest.approx((5.6, 6.05, 6.5))
 
 
 def test_room_that_is_used_up_lasts_no_days():
-    assert until_full(filling(gained_low=20.0, gained_high=20.0)) == (0.0, 0.0)
+    assert until_full(filling(gained_low=20.0, gained_high=20.0)) == (0.0, 0.0, 0.0)
 
 
 @pytest.mark.parametrize("rate", [0.0, -0.3])
 def test_room_lasts_for_ever_when_nothing_comes_in(rate):
-    assert until_full(filling(rate=rate)) == (math.inf, math.inf)
+    assert until_full(filling(rate=rate)) == (math.inf, math.inf, math.inf)
 
 
 def test_an_uncertain_rate_widens_the_range_both_ways():
     sure, unsure = until_full(filling()), until_full(filling(rate_sd=0.3))
     assert unsure.earliest < sure.earliest
     assert unsure.latest > sure.latest
+    assert unsure.likely == pytest.approx(sure.likely)
+
+
+def test_what_is_likely_can_be_drawn_towards_the_earliest_and_time_can_pass():
+    left = room.DaysLeft(2.0, 7.0, 9.0)
+    assert left.leaned(0.8) == pytest.approx((2.0, 6.0, 9.0))
+    assert left.later(3.0) == pytest.approx((0.0, 4.0, 6.0))
+    never = room.DaysLeft(math.inf, math.inf, math.inf)
+    assert never.leaned(0.8) == never
+    assert never.later(1.0) == never
+
+
+def test_two_estimates_together_are_surer_than_either_and_nearer_the_surer():
+    """Inverse-variance weighting: means 0.2 and 0.5 with sd 0.1 and 0.2 give (0.2*100 + 0.5*25) / 125 and 125^-0.5."""
+    both = food.Estimate(0.2, 0.1).combined(food.Estimate(0.5, 0.2))
+    assert both == pytest.approx((0.26, 125**-0.5))

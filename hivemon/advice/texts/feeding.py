@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 _DAYS_OF_FOOD = 14.0
 """An emergency feed should carry them this long: a dearth often lasts one or two weeks (common practice)."""
+_NEXT_TO_NOTHING_KG = 0.5
+"""Less food than this is as good as none. Our rule."""
 _MOST_SUGAR_KG = 5.0
 """Sugar in one feed; more is given in turns. Our rule: given as syrup in two or three fillings of an inside feeder."""
 _MOST_FONDANT_KG = 2.5
@@ -47,7 +49,7 @@ def _saw(voice: Voice, hive: HiveSettings, larder: Larder) -> str:
     values = {"hive": hive_name(hive), "food": voice.weights(larder.food.low, larder.food.high)}
     if larder.food.mean <= 0 and not larder.tare_known:
         return start(say("{hive} weighs no more than I would expect of such a hive without food.", **values))
-    if larder.food.high <= 0:
+    if larder.food.high < _NEXT_TO_NOTHING_KG:
         return start(say("By its weight {hive} has next to no food left.", **values))
     return start(
         say(

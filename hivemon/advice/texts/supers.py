@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from hivemon.advice.draft import draft, held
+from hivemon.advice.draft import draft
 from hivemon.advice.texts import cautions
 from hivemon.advice.voice import Voice
 from hivemon.advice.words import after, counted, hive_name, likely, listed, say, start
@@ -21,10 +21,10 @@ if TYPE_CHECKING:
 
 _FAR = 60.0
 """Days: a date farther off than this is no date. Our rule."""
-_LATER = 3 * DAY
+_LATER = 2 * DAY
 """A date that was given is put off only by this much or more. Our rule."""
-_SOON = 3.0
-"""Days: a last date nearer than this makes a near first date urgent. Our rule."""
+_NEAR = 1.5
+"""Days: a likely date nearer than this is for today. Our rule."""
 
 
 def add_super(
@@ -35,7 +35,7 @@ def add_super(
     evidence: SuperEvidence,
     decision: Decision[SuperVerdict, SuperReason],
 ) -> Advisory:
-    """Ask for a super, by the earliest date at which the room may be used up."""
+    """Ask for a super, by the date at which the room is likely used up."""
     voice = Voice(scene)
     do_by = _do_by(scene, voice, name, evidence, decision)
     values = {"hive": hive_name(hive), "by": voice.day(do_by)}
@@ -47,7 +47,7 @@ def add_super(
         urgency=_urgency(scene, name, evidence, decision),
         title=start(say("{hive} needs its {which} super by {by}", which=which, **values)),
         saw=_saw(voice, hive, evidence),
-        means=_means(scene, voice, evidence, decision, do_by),
+        means=_means(scene, voice, evidence, decision),
         could_also_be=_doubts(evidence),
         do=[
             say("Put one empty super on {hive} by {by}.", **values),
@@ -67,14 +67,18 @@ def _do_by(
     evidence: SuperEvidence,
     decision: Decision[SuperVerdict, SuperReason],
 ) -> Millis:
-    """Return the evening of the earliest need, not before tomorrow unless it is full; a date given does not slide."""
+    """Return the evening of the likely need, or of the last visiting day before it; not today unless it is full.
+
+    A date given before moves later only by days, and never once it has come.
+    """
     limits = scene.limits.supers
     least = {"full-now": 0.0, "first-super": limits.first_days}.get(decision.reason.value, limits.today_days)
-    wanted = voice.evening(after(scene.now, max(evidence.left.earliest, least)))
+    wanted = voice.visit(after(scene.now, max(evidence.left.likely, least)))
     standing = scene.standing(name)
-    if standing is not None and standing.do_by is not None and scene.now < standing.do_by <= wanted - _LATER:
+    if standing is None or standing.do_by is None:
         return wanted
-    return held(scene, name, wanted)
+    expected = voice.visit(after(scene.now, evidence.left.likely))
+    return expected if scene.now < standing.do_by <= expected - _LATER else min(standing.do_by, wanted)
 
 
 def _urgency(
@@ -82,7 +86,7 @@ def _urgency(
 ) -> Urgency:
     """Return today when it is full or nearly so; it stays today once said."""
     standing = scene.standing(name)
-    near = evidence.left.earliest <= scene.limits.supers.today_days and evidence.left.latest <= _SOON
+    near = evidence.left.likely <= _NEAR
     if decision.reason.value == "first-super":
         return Urgency.THIS_WEEK
     said = standing is not None and standing.urgency is Urgency.TODAY
@@ -116,18 +120,23 @@ def _means(
     voice: Voice,
     evidence: SuperEvidence,
     decision: Decision[SuperVerdict, SuperReason],
-    do_by: Millis,
 ) -> str:
     fresh = say("Fresh nectar takes about three times the room of the honey it becomes.")
-    values = {"fresh": fresh, "sure": likely(decision.confidence), "first": voice.day(do_by)}
+    values = {"fresh": fresh, "sure": likely(decision.confidence)}
     if decision.reason.value == "first-super":
         return say("{fresh} The first of it goes into the brood nest, where the queen needs the room.", **values)
-    if decision.reason.value == "full-now" or evidence.left.latest < 1:
+    if decision.reason.value == "full-now":
         return say("{fresh} The room is {sure} used up.", **values)
+    first = after(scene.now, max(evidence.left.earliest, 0.0))
     last = after(scene.now, min(evidence.left.latest, _FAR))
-    if last <= do_by or evidence.left.latest > _FAR:
-        return say("{fresh} The room may be used up from {first} on.", **values)
-    return say("{fresh} The room is {sure} used up between {first} and {last}.", last=voice.day(last), **values)
+    if last - first <= DAY or evidence.left.latest > _FAR:
+        return say("{fresh} The room may be used up from {first} on.", first=voice.day(first), **values)
+    return say(
+        "{fresh} The room is {sure} used up between {first} and {last}.",
+        first=voice.day(first),
+        last=voice.day(last),
+        **values,
+    )
 
 
 def _doubts(evidence: SuperEvidence) -> list[str]:
