@@ -28,22 +28,34 @@ SETTLING_DAYS = 2
 STEADY_BAND = (32.5, 36.8)
 """Daily mean of a nest with brood: the regulated 32-36 °C (Becher & Moritz 2009), with a probe's error of 0.5 °C."""
 
-BREAK_DAYS = (0, 40)
-"""After a queen leaves, the last brood emerges by day 21 (24 for drones) and new eggs come on day 16 to 25; the nest is
-loose from about then until a week after new eggs (development times: Morse, Cornell Cooperative Extension)."""
+BREAK_DAYS = 30
+"""After a queen leaves, the last brood emerges by day 21 (24 for drones), and a queen raised in 16 days lays from day 16
+to 25; no warm brood by day 28 to 30 means that she failed (development times: Morse, Cornell Cooperative Extension)."""
 
-AUTUMN_DAYS = 50
-"""Days after the longest day from which colonies outside the tropics may let their brood end. Our rule."""
+BREAK_KG = (0.7, 10.0)
+"""An unlogged loss of this size may have been a swarm that was missed, or frames with brood taken: 5,000 bees up to five
+full frames. Our rule."""
+
+AUTUMN_DAYS = 80
+"""Days after the longest day from which colonies outside the tropics may let their brood end: mid-September in the north.
+Our rule."""
+
+PROBE_ERROR = 0.5
+"""Error of a common digital probe, °C (data sheets of the DS18B20 kind)."""
 
 SPRING_DAYS = -125
 """Days before the longest day from which a colony outside the tropics has brood again. Our rule."""
 
 
 class BroodMemory(msgspec.Struct, frozen=True):
-    """What this question remembers of a hive's nest. `event` is the standing problem, '' for none."""
+    """What this question remembers of a hive's nest.
+
+    `event` is the standing problem, '' for none; `excused` says that a loose nest was expected when it was first seen.
+    """
 
     steady_days: int = 0
     loose_days: int = 0
+    excused: bool = False
     usual: float = 34.5
     event: str = ""
     kind: Kind | None = None
@@ -85,12 +97,12 @@ def judge_hour(look: Look, memory: BroodMemory) -> BroodMemory:
     end = look.now // HOUR * HOUR
     means = hourly_mean(look.own(Quantity.TEMPERATURE), end - 30 * HOUR, 30)
     hot = _spell(means - rule.hot_celsius, end)
-    if hot is not None and hot.hours >= rule.hours - 1 and _not_the_sensor(means):
+    if hot is not None and hot.hours >= rule.hours - 1 and hot.furthest > PROBE_ERROR and _not_the_sensor(means):
         return _tell(look, memory, Kind.BROOD_HOT, hot, rule.hot_celsius + hot.furthest)
     cold = _spell(rule.cold_celsius - means, end)
     if cold is None or cold.hours < rule.hours or cold.degree_hours < 2 * rule.hours:
         return memory
-    if _opened_lately(look, cold) or expected(look, memory, cold.start) is not None:
+    if _opened_lately(look, cold) or expected(look, cold.start) is not None:
         return memory
     return _tell(look, memory, Kind.BROOD_COLD, cold, rule.cold_celsius - cold.furthest)
 
@@ -109,6 +121,7 @@ def judge_day(look: Look, memory: BroodMemory, day: HiveDay) -> BroodMemory:
         memory,
         steady_days=min(memory.steady_days + 1, 30) if steady else memory.steady_days,
         loose_days=memory.loose_days + 1 if loose else 0,
+        excused=memory.excused and not steady,
         usual=0.8 * memory.usual + 0.2 * mean if steady else memory.usual,
     )
     if memory.event and steady:
@@ -136,13 +149,17 @@ def robust_swing(means: NDArray[np.float64]) -> float:
     return float(ordered[-3] - ordered[2])
 
 
-def expected(look: Look, memory: BroodMemory, moment: Millis) -> str | None:
+def expected(look: Look, moment: Millis) -> str | None:
     """Return why a nest without steady warmth is no alarm now, as a named reason, or None."""
-    since, until = (moment - days * DAY for days in reversed(BREAK_DAYS))
-    if any(since <= e.onset <= until for e in look.events(Kind.SWARM, hive=look.hive, since=since)):
+    since = moment - BREAK_DAYS * DAY
+    if any(e.onset <= moment + DAY for e in look.events(Kind.SWARM, hive=look.hive, since=since)):
         return "after-swarm"
-    if look.logged(look.hive, {Entry.SPLIT, Entry.REQUEEN, Entry.SWARM_SEEN, Entry.COMBINE}, since, until + DAY):
+    if look.logged(look.hive, {Entry.SPLIT, Entry.REQUEEN, Entry.SWARM_SEEN, Entry.COMBINE}, since, moment + DAY):
         return "after-split-or-new-queen"
+    low, high = BREAK_KG
+    steps = look.events(Kind.UNLOGGED_STEP, hive=look.hive, since=since)
+    if any(low <= -(e.size or 0.0) <= high and e.onset <= moment + DAY for e in steps):
+        return "after-unlogged-loss"
     return "autumn" if autumn(look, moment) else None
 
 
@@ -201,18 +218,23 @@ def _outside(look: Look) -> dict[str, float]:
 
 
 def _gone_loose(look: Look, memory: BroodMemory, day: HiveDay, mean: float, swing: float) -> BroodMemory:
-    """Tell that the nest's temperature is no longer held, unless that is to be expected now; then start afresh."""
-    why = expected(look, memory, day.start)
+    """Tell that the nest's temperature is no longer held, unless that is to be expected now.
+
+    After autumn the nest must show itself anew; a break after a swarm or the like is excused only while it may last.
+    """
+    why = expected(look, day.start)
+    if why == "autumn":
+        return msgspec.structs.replace(memory, steady_days=0, loose_days=0, excused=False)
     if why is not None:
-        return msgspec.structs.replace(memory, steady_days=0, loose_days=0)
-    onset = day.start - (memory.loose_days - 1) * DAY
+        return msgspec.structs.replace(memory, excused=True)
+    onset = day.start if memory.excused else day.start - (memory.loose_days - 1) * DAY
     event = look.tell(
         Kind.BROOD_UNSTABLE,
         onset=onset,
         size=swing,
         unit="Cel",
         confidence=0.6 + min(0.3, 0.05 * swing),
-        reason="swing-without-reason",
+        reason="break-too-long" if memory.excused else "swing-without-reason",
         summary=f"The brood nest swings by {swing:.1f} °C within a day; it was steady at {memory.usual:.1f} °C before.",
         evidence={"swing_celsius": swing, "mean_celsius": mean, "usual_celsius": memory.usual, **_outside(look)},
     )

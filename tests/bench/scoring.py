@@ -98,7 +98,8 @@ def score(truth: dict, events: list[Event]) -> Score:
 def _place(event: Event, true: list[dict], taken: Counter[int], truth: dict, result: Score) -> None:
     """Match one told event with the nearest true one it fits, or call it false."""
     fits = [n for n, t in enumerate(true) if _fits(event, t, truth)]
-    best = min(fits, key=lambda n: (taken[n] > 0, abs(event.onset_first - millis(true[n]["onset"]))), default=None)
+    apart = {n: abs(event.onset_first - millis(true[n]["onset"])) for n in fits}
+    best = min(fits, key=lambda n: (taken[n] > 0, not _wanted(true[n]), apart[n]), default=None)
     tally = result.kinds[event.kind]
     if best is None:
         tally.told += 1
@@ -158,4 +159,6 @@ def _fits(event: Event, t: dict, truth: dict) -> bool:
     if event.kind is Kind.BROOD_RECOVERED:
         return apart <= 4 * DAY
     grace = 4 * DAY if t["kind"] == Kind.BROOD_UNSTABLE.value else 2 * HOUR
+    if t.get("loosening_from") and not t.get("goes_on"):
+        start = min(start, millis(t["loosening_from"]))
     return start - 2 * HOUR <= event.onset_first <= end + grace
