@@ -30,6 +30,7 @@ _FAULTS = (
     ("its name is unknown: look at the address and the network",
      r"name or service not known|name resolution|getaddrinfo|nodename|no address associated"),
     ("its certificate cannot be trusted", r"certificate"),
+    ("no encrypted link with it comes about: look at the scheme and port", r"sslerror|\bssl\b|tls"),
     ("it does not accept the user and password", r"authentication|auth.*(fail|reject)|\b535\b|login"),
     ("nothing listens there", r"connection refused"),
     ("it does not answer", r"timed out|timeout"),

@@ -30,6 +30,9 @@ if TYPE_CHECKING:
     from hivemon.notify.channels import Channel
     from hivemon.store import Store
 
+PATIENCE = 10
+"""Failed tries after which a message may be the trouble itself, not its channel. Our rule."""
+
 log = logging.getLogger(__name__)
 
 
@@ -75,7 +78,10 @@ class Notifier:
             text=note.text,
             advisories=[advisory.id for advisory in note.told],
         )
-        self._queue(message, [Told(now, False, advisory) for advisory in note.told])
+        # An alarm has a message of its own, whether the note shows it or not.
+        self._queue(
+            message, [Told(now, False, advisory) for advisory in note.told if advisory.urgency is not Urgency.NOW]
+        )
 
     def _advisories(self, yard: YardSettings, now: Millis) -> None:
         """Queue a message for every advisory of the yard that goes out at once."""
@@ -125,18 +131,25 @@ class Notifier:
     # -- sending -------------------------------------------------------------------------------------------------------
 
     def _send(self, name: str, now: Millis, stopping: Callable[[], bool]) -> None:
-        """Send what waits for a channel until it is empty or fails; then the channel rests for a while."""
-        while now >= self.states[name].next and not stopping():
-            message = self._store.next_message(name)
+        """Send what waits for a channel, in order, until nothing does or it fails; then the channel rests for a while.
+
+        A message that has failed often may be the trouble itself: then the next one is tried before the rest.
+        """
+        left_out: list[int] = []
+        while (left_out or now >= self.states[name].next) and not stopping():
+            message = self._store.next_message(name, left_out)
             if message is None:
                 return
             fault = self._channels[name].send(message)
             if fault is None:
                 self._store.mark_sent(message.id, now)
                 self._works(name, now)
-            else:
-                self._store.mark_failed(message.id, now)
-                self._fails(name, fault, now)
+                continue
+            self._store.mark_failed(message.id, now)
+            self._fails(name, fault, now)
+            if left_out or message.attempts < PATIENCE:
+                return
+            left_out.append(message.id)
 
     def _works(self, name: str, now: Millis) -> None:
         before = self.states[name]

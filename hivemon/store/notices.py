@@ -17,9 +17,6 @@ _pack = msgspec.msgpack.Encoder(order="deterministic").encode
 _advisory = msgspec.msgpack.Decoder(Advisory).decode
 _ids = msgspec.json.Decoder(list[str]).decode
 
-PATIENCE = 10
-"""Failed tries after which a message lets the others go first: it may be the message that is the trouble."""
-
 _COLUMNS = "id, channel, created, yard, sort, date, urgent, reason, title, body, advisories, attempts, tried, sent"
 
 
@@ -148,16 +145,13 @@ class Notices(Part):
                      message.reason, message.title, message.text, msgspec.json.encode(message.advisories).decode()),
                 )  # fmt: skip
 
-    def next_message(self, channel: str) -> Message | None:
-        """Return what should be tried next on a channel: the urgent first, then the oldest; None when nothing waits.
-
-        A message that has failed `PATIENCE` times comes after those that have not.
-        """
+    def next_message(self, channel: str, leave_out: Sequence[int] = ()) -> Message | None:
+        """Return what should go out next on a channel: the urgent first, then the oldest; None when nothing waits."""
         sql = (
             f"SELECT {_COLUMNS} FROM message WHERE channel = ? AND sent IS NULL"  # noqa: S608 - our own words
-            " ORDER BY attempts >= ?, urgent DESC, id LIMIT 1"
+            f" AND id NOT IN ({', '.join('?' * len(leave_out))}) ORDER BY urgent DESC, id LIMIT 1"
         )
-        row = self._db.one(sql, (channel, PATIENCE))
+        row = self._db.one(sql, (channel, *leave_out))
         return _message(*row) if row else None
 
     def mark_sent(self, message: int, time: Millis) -> None:

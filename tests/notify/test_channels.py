@@ -123,6 +123,7 @@ def test_a_channel_without_an_address_says_where_to_write_it(tmp_path, monkeypat
         (["Socket Exception: [Errno -2] Name or service not known"], "its name is unknown"),
         (["Socket Exception: (535, b'5.7.8 Error: authentication failed')"], "does not accept the user and password"),
         (["Socket Exception: [SSL: CERTIFICATE_VERIFY_FAILED] certificate verify failed"], "certificate"),
+        (["Socket Exception: (Caused by SSLError(1, '[SSL: WRONG_VERSION_NUMBER]'))"], "no encrypted link"),
         (["Socket Exception: timed out"], "does not answer"),
         (["something else about open-sesame"], "did not take the message"),
         ([], "did not take the message"),

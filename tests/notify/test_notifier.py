@@ -70,6 +70,13 @@ def test_what_arises_at_night_is_in_the_morning_note_and_has_no_message_of_its_o
     assert note.advisories == [advisory().id]
 
 
+def test_an_alarm_in_the_minute_of_the_note_has_its_own_message_all_the_same(post, store) -> None:
+    store.put_advisories([advisory(NOW, MORNING)])
+    post.notifier.turn(MORNING)
+    assert [m.sort for m in post.mail.taken] == [Sort.ADVICE, Sort.NOTE], "and the urgent goes first"
+    assert all("Lime is short of food" in m.title + m.text for m in post.mail.taken)
+
+
 def test_a_note_a_day_even_when_nothing_needs_you(post, store) -> None:
     store.add_readings([Reading(MORNING - HOUR + n * DAY, "orchard", hive, Quantity.WEIGHT, 40.0)
                         for n in range(3) for hive in ("o1", "o2")])  # fmt: skip
@@ -122,7 +129,7 @@ def test_a_week_of_a_failing_channel_loses_nothing_and_holds_up_no_other(post, s
     assert post.mail.taken == []
     own = [m for m in post.file.taken if m.sort is not Sort.TROUBLE]
     assert len(own) == 14
-    assert post.mail.tries < 7 * DAY / LONGEST_WAIT + 20, "it is not hammered"
+    assert post.mail.tries < 2 * 7 * DAY / LONGEST_WAIT + 20, "two messages every ten minutes: it is not hammered"
     post.mail.fault = None
     back = start + 7 * DAY + HOUR
     post.start()
@@ -159,13 +166,16 @@ def test_two_channels_that_fail_wait_for_a_third_and_say_nothing_into_the_void(p
 
 
 def test_a_message_that_a_channel_will_not_take_does_not_stop_the_others(post, store) -> None:
-    """One message may be the trouble itself: after ten tries the others go first."""
+    """One message may be the trouble itself: after ten tries the next one is tried too, and then the rest go out."""
     real = post.mail.send
     post.mail.send = lambda message: "it refuses" if "Poison" in message.title else real(message)
     store.put_advisories([advisory(NOW, NOON, id="p", title="Poison"), advisory(NOW, NOON, id="q", title="Good")])
     post.turns(NOON, NOON + 3 * HOUR, MINUTE)
     assert post.mail.titles == ["Orchard, now: Good"]
     assert store.messages_waiting()["mail"].messages == 1
+    store.put_advisories([advisory(NOW, NOON + 3 * HOUR, id="r", title="Later")])
+    post.turns(NOON + 3 * HOUR, NOON + 4 * HOUR, MINUTE)
+    assert post.mail.titles == ["Orchard, now: Good", "Orchard, now: Later"]
 
 
 def test_a_change_of_state_is_logged_once(post, store, caplog) -> None:

@@ -21,3 +21,9 @@ def publisher(mosquitto):
     client = Publisher(mosquitto.port)
     yield client
     client.close()
+
+
+@pytest.fixture
+def address(monkeypatch):
+    """Set the address of a channel in the environment."""
+    return lambda name, text: monkeypatch.setenv(f"HIVEMON_CHANNEL_{name.upper()}", text)
