@@ -149,8 +149,11 @@ def robust_swing(means: NDArray[np.float64]) -> float:
     return float(ordered[-3] - ordered[2])
 
 
-def expected(look: Look, moment: Millis) -> str | None:
-    """Return why a nest without steady warmth is no alarm now, as a named reason, or None."""
+def expected(look: Look, moment: Millis, *, excused: bool = False) -> str | None:
+    """Return why a nest without steady warmth is no alarm now, as a named reason, or None.
+
+    An unlogged loss explains a break that follows it, not one already `excused`.
+    """
     since = moment - BREAK_DAYS * DAY
     if any(e.onset <= moment + DAY for e in look.events(Kind.SWARM, hive=look.hive, since=since)):
         return "after-swarm"
@@ -158,7 +161,7 @@ def expected(look: Look, moment: Millis) -> str | None:
         return "after-split-or-new-queen"
     low, high = BREAK_KG
     steps = look.events(Kind.UNLOGGED_STEP, hive=look.hive, since=since)
-    if any(low <= -(e.size or 0.0) <= high and e.onset <= moment + DAY for e in steps):
+    if not excused and any(low <= -(e.size or 0.0) <= high and e.onset <= moment + DAY for e in steps):
         return "after-unlogged-loss"
     return "autumn" if autumn(look, moment) else None
 
@@ -222,7 +225,7 @@ def _gone_loose(look: Look, memory: BroodMemory, day: HiveDay, mean: float, swin
 
     After autumn the nest must show itself anew; a break after a swarm or the like is excused only while it may last.
     """
-    why = expected(look, day.start)
+    why = expected(look, day.start, excused=memory.excused)
     if why == "autumn":
         return msgspec.structs.replace(memory, steady_days=0, loose_days=0, excused=False)
     if why is not None:

@@ -41,6 +41,9 @@ OFF_SCALE_PATIENCE: Millis = 15 * MINUTE
 """How long a hive may be off its scale before it is said: swapping a floor or levelling a stand takes less. Our rule."""
 
 
+LONGEST_LIFT: Millis = 90 * MINUTE
+"""How long a hive may be off its scale while its beekeeper is known to be there. Our rule."""
+
 FEED_KG = (0.5, 4.0)
 """Weight of a meal with its jar or bag: half a litre to three litres of syrup at 1.2-1.3 kg a litre (sucrose tables)."""
 
@@ -156,12 +159,12 @@ def verdict(e: Evidence, rules: Rules, *, watched: Millis) -> tuple[Cause, str, 
 
     The order matters: what a person wrote down explains first, then what the whole yard did, then what no bees can do.
     """
-    if e.left_scale:
-        soon = watched < max(OFF_SCALE_PATIENCE, 2 * e.interval)
-        return (Cause.LOGGED, "handled-off-scale", False) if e.visited else (Cause.OFF_SCALE, "hive-gone", soon)
-    no_swarm = swarm.why_not(e, rules)
     if e.fitting_entry:
         return Cause.LOGGED, "logged", False
+    if e.left_scale:
+        patience = LONGEST_LIFT if e.visited else OFF_SCALE_PATIENCE
+        return Cause.OFF_SCALE, "hive-gone", watched < max(patience, 2 * e.interval)
+    no_swarm = swarm.why_not(e, rules)
     if e.visited and no_swarm is not None:
         return Cause.LOGGED, "logged-visit", False
     if e.shared:
