@@ -37,8 +37,8 @@ def health(
 ) -> None:
     """Is everything well? Exits with 7 if not.
 
-    Looks at the daemon, the store, the disk, the newest reading of every hive, messages set aside and the copy to
-    InfluxDB.
+    Looks at the daemon, the store, the disk, the newest reading of every hive, messages set aside, the copy to InfluxDB
+    and the channels to people.
     """
     from hivemon.cli.wellness import Seen, judge
     from hivemon.daemon import is_running, read_status
@@ -47,7 +47,8 @@ def health(
     with open_store(settings) as store:
         facts = store.facts(deep=not quick)
         quarantined = store.quarantined(SHOWN)
-        seen = Seen(facts, quarantined, read_status(store), alive=is_running(settings))
+        waiting = store.messages_waiting()
+        seen = Seen(facts, quarantined, read_status(store), alive=is_running(settings), waiting=waiting)
     findings = judge(seen, settings, int(time.time() * 1000))
     well = all(finding.well for finding in findings)
     if as_json:

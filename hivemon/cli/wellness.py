@@ -2,20 +2,24 @@
 
 from __future__ import annotations
 
+from types import MappingProxyType
 from typing import TYPE_CHECKING, NamedTuple
 
 from hivemon.cli.display import local, span
 from hivemon.daemon.status import WRITTEN_EVERY
 from hivemon.intake.link import LinkState
 from hivemon.model import DAY, HOUR, Millis
+from hivemon.notify.state import NOTE as CHANNELS
+from hivemon.notify.state import ChannelState, from_note
 from hivemon.store.sender_state import NOTE, describe
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
     from hivemon.config import Settings
     from hivemon.daemon import DaemonStatus
-    from hivemon.store import Quarantined, StoreFacts, StreamFacts
+    from hivemon.config_notify import NotifySettings
+    from hivemon.store import Quarantined, StoreFacts, StreamFacts, Waiting
 
 DISK_LEAST = 200 * 1024 * 1024
 """Bytes that must be free; a year of ten hives takes about this much. Our rule."""
@@ -44,13 +48,14 @@ class Finding(NamedTuple):
 class Seen(NamedTuple):
     """What a look at the machine gave: the store's facts, the last messages set aside, and the daemon's last status.
 
-    `alive` is whether a daemon works on the store now.
+    `alive` is whether a daemon works on the store now; `waiting` are the messages to people that wait, by channel.
     """
 
     facts: StoreFacts
     quarantined: Sequence[Quarantined]
     status: DaemonStatus | None
     alive: bool
+    waiting: Mapping[str, Waiting] = MappingProxyType({})
 
 
 def judge(seen: Seen, settings: Settings, now: Millis) -> list[Finding]:
@@ -62,6 +67,7 @@ def judge(seen: Seen, settings: Settings, now: Millis) -> list[Finding]:
         *_hives(facts, settings, now),
         *_quarantine(facts, quarantined, now),
         *_outbox(facts, settings, now),
+        *_channels(seen, settings, now),
     ]
 
 
@@ -152,6 +158,26 @@ def _outbox(facts: StoreFacts, settings: Settings, now: Millis) -> Iterator[Find
     age = now - facts.outbox_oldest
     waits = f"{what}; {facts.outbox_points:,} points wait, the oldest for {span(max(age, 0))}"
     yield Finding(age <= BACKLOG, waits, f"is {settings.influx.url} up, and the token right? Nothing is lost meanwhile")
+
+
+def _channels(seen: Seen, settings: Settings, now: Millis) -> Iterator[Finding]:
+    states = from_note(seen.facts.notes.get(CHANNELS))
+    for channel in settings.channel:
+        state = states.get(channel.name, ChannelState())
+        yield channel_finding(channel.name, state, seen.waiting.get(channel.name), settings.notify, now)
+
+
+def channel_finding(
+    name: str, state: ChannelState, waiting: Waiting | None, notify: NotifySettings, now: Millis
+) -> Finding:
+    """Judge a channel to people by whether it takes messages."""
+    waits = f"; messages that wait: {waiting.messages:,}" if waiting is not None else ""
+    if state.since is None:
+        last = "none sent yet" if state.last_sent is None else f"the last {span(max(now - state.last_sent, 0))} ago"
+        return Finding(True, f"messages over {name}: {last}{waits}")
+    failing = max(now - state.since, 0)
+    what = f"messages over {name}: it has not worked for {span(failing)}: {state.detail}{waits}"
+    return Finding(failing < notify.failing_hours * HOUR, what, "`hivemon channels --test` tries it; nothing is lost")
 
 
 def megabytes(size: int) -> str:
