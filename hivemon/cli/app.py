@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from hivemon import __version__
-from hivemon.cli import advice, demo, events, exchange, health, log, overnight, replay, run, setup
+from hivemon.cli import advice, answer, channels, demo, events, exchange, health, log, note, overnight, replay, run, setup
 from hivemon.errors import HivemonError
 
 if TYPE_CHECKING:
@@ -31,7 +31,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
 )
-for module in (demo, setup, run, overnight, advice, events, log, health, exchange, replay):
+for module in (demo, setup, run, overnight, note, advice, answer, events, log, health, channels, exchange, replay):
     module.register(app)
 
 

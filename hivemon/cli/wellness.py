@@ -17,8 +17,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
     from hivemon.config import Settings
-    from hivemon.daemon import DaemonStatus
     from hivemon.config_notify import NotifySettings
+    from hivemon.daemon import DaemonStatus
     from hivemon.store import Quarantined, StoreFacts, StreamFacts, Waiting
 
 DISK_LEAST = 200 * 1024 * 1024
