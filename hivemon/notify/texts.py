@@ -158,12 +158,12 @@ def trouble_do(channel: str) -> list[str]:
     ]
 
 
-def test_title() -> str:
+def trial_title() -> str:
     """Return the title of a test message."""
     return say("hivemon: a test message")
 
 
-def test_text(channel: str, now: Millis, zone: ZoneInfo) -> str:
+def trial_text(channel: str, now: Millis, zone: ZoneInfo) -> str:
     """Return the text of a test message."""
     return say(
         "This is a test of the channel {name}, written {moment}. It works. Nothing needs you.",
