@@ -1,7 +1,7 @@
 // Which page to show, and what stays the same on all of them.
 
-import { freshness, get, isFile, whoAmI } from "./api.js";
-import { add, el, hush, replace } from "./dom.js";
+import { freshness, get, whoAmI } from "./api.js";
+import { el, hush, replace } from "./dom.js";
 import { ago } from "./format.js";
 import { showHive } from "./hive.js";
 import { follow, unfollow } from "./live.js";
@@ -135,7 +135,6 @@ function followLink(event) {
 }
 
 function start() {
-  if (isFile) return startFile();
   document.addEventListener("click", followLink);
   window.addEventListener("popstate", () => show());
   window.addEventListener("online", check);
@@ -153,17 +152,6 @@ function start() {
 async function keepCopies() {
   const policy = window.trustedTypes?.createPolicy("hivemon-worker", { createScriptURL: () => "/sw.js" });
   await navigator.serviceWorker.register(policy ? policy.createScriptURL("") : "/sw.js");
-}
-
-// A file with its data inside shows the one hive it holds.
-async function startFile() {
-  const story = await get("story");
-  const main = document.getElementById("main");
-  const stage = el("div");
-  const page = await showHive(stage, [story.yard, story.hive], new URLSearchParams(), true);
-  main.replaceChildren(...stage.childNodes);
-  page.mounted?.();
-  add(document.getElementById("top"), []);
 }
 
 start();

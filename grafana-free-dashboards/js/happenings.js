@@ -10,7 +10,7 @@ const MOST = 80;
 
 // Returns what lies between two moments, the oldest first: {letter, time, kind, event | entry, text}.
 export function happenings(story, since, until) {
-  const events = story.events.map((event) => ({ time: event.onset, kind: event.withdrawn === null ? "event" : "gone", event, text: event.summary }));
+  const events = story.events.map((event) => ({ time: event.onset, kind: event.withdrawn !== null ? "gone" : event.hive === null ? "event shared" : "event", event, text: event.summary }));
   const entries = story.entries.map((entry) => ({ time: entry.time, kind: "entry", entry, text: entryText(entry) }));
   const found = [...events, ...entries].filter((item) => item.time >= since && item.time <= until)
     .sort((a, b) => a.time - b.time).slice(-MOST);
@@ -33,7 +33,7 @@ export function happeningList(node, found, story, writable) {
     found.length === 0 ? el("p", {}, T.hive.nothing)
       : el("ol", { class: "happenings" }, found.map((item) => el("li", { id: `happened-${item.letter}`, class: item.kind, tabindex: -1 },
         el("span", { class: "letter", "aria-hidden": "true" }, item.letter),
-        el("div", {}, el("p", { class: "when" }, moment(item.time, story.timezone), item.kind === "entry" ? `, ${T.hive.inLogbook}` : ""),
+        el("div", {}, el("p", { class: "when" }, moment(item.time, story.timezone), item.kind === "entry" ? `, ${T.hive.inLogbook}` : item.event.hive === null ? `, ${T.hive.wholeYard}` : ""),
           el("p", { class: "what" }, item.text),
           item.kind === "entry" ? note(item.entry) : reasons(item.event, story, writable))))));
 }

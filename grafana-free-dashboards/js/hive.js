@@ -89,7 +89,7 @@ function drawHead(node, story, writable) {
     el("div", { class: "title" }, el("h1", {}, T.hive.title(story.name)),
       writable ? logButton({ yard: story.yard, hive: story.hive, name: story.name }) : null),
     el("p", { class: "facts" }, facts.filter(Boolean).join(" · "),
-      el("span", { class: age > OLD ? "old" : "" }, ` ${T.hive.asOf(isFile || age > OLD ? moment(story.newest, story.timezone) : ago(age))}`)));
+      el("span", { class: age > OLD ? "old" : "" }, ` · ${T.hive.asOf(isFile || age > OLD ? moment(story.newest, story.timezone) : ago(age))}`)));
 }
 
 function drawNeeds(node, story) {

@@ -4,7 +4,7 @@ import { get, whoAmI } from "./api.js";
 import { el, freshId, replace, say } from "./dom.js";
 import { moment, useUnits } from "./format.js";
 import { entryText } from "./happenings.js";
-import { fields, save, strike, waiting } from "./quick.js";
+import { fields, logButton, save, strike, waiting } from "./quick.js";
 import { T } from "./texts.js";
 
 export async function showLogbook(main, _where, query) {
@@ -15,11 +15,17 @@ export async function showLogbook(main, _where, query) {
   const waits = waiting().length;
   replace(main, el("h1", {}, T.logbook.title), el("p", { class: "lead small" }, who.role === "owner" ? T.logbook.lead : T.logbook.guest),
     waits ? el("p", { class: "old" }, T.logbook.waiting(waits)) : null,
-    who.role === "owner" ? form(view, zones, query.get("hive")) : null,
+    who.role === "owner" ? [quick(view, zones), form(view, zones, query.get("hive"))] : null,
     el("h2", {}, T.logbook.entries),
     view.entries.length ? list(view, zones, names, who.role === "owner") : el("p", {}, T.logbook.empty),
     view.total > view.entries.length ? el("p", { class: "small" }, T.logbook.cut(view.entries.length, view.total)) : null);
   return { title: T.logbook.title, yards: view.yards };
+}
+
+// The hive, then what was done: two taps.
+function quick(view, zones) {
+  return el("div", { class: "quickly", role: "group", "aria-label": T.logbook.which }, el("p", {}, T.logbook.which),
+    view.hives.slice(0, 40).map((hive) => logButton({ ...hive, timezone: zones.get(hive.yard) }, hive.name)));
 }
 
 function form(view, zones, chosen) {
@@ -36,10 +42,11 @@ function form(view, zones, chosen) {
     else save(entry, item.name);
     document.activeElement?.blur();
   };
-  return el("form", { class: "entry", on: { submit: send } },
+  const fill = el("form", { class: "entry", on: { submit: send } },
     el("p", { class: "field" }, el("label", { for: hive }, T.logbook.hive), hives),
     el("p", { class: "field" }, el("label", { for: what }, T.logbook.what), kinds), details.node,
     el("button", { type: "submit", class: "main" }, T.logbook.write));
+  return el("details", { class: "fully", "data-key": "fully" }, el("summary", {}, T.logbook.fully), fill);
 }
 
 function list(view, zones, names, writable) {

@@ -10,9 +10,9 @@ const SELDOM = ["mite-wash", "split", "combine", "requeen", "swarm-seen", "moved
 const WEIGHED = new Set(["super-on", "super-off", "harvest", "feed", "split"]);
 const WAITING = "hivemon-waiting";
 
-export function logButton(hive) {
+export function logButton(hive, text = T.today.log) {
   if (isFile) return null;
-  return el("button", { type: "button", class: "log", "data-key": `log-${hive.yard}-${hive.hive}`, "aria-label": T.today.logFor(hive.name), on: { click: () => open(hive) } }, T.today.log);
+  return el("button", { type: "button", class: "log", "data-key": `log-${hive.yard}-${hive.hive}`, "aria-label": T.today.logFor(hive.name), on: { click: () => open(hive) } }, text);
 }
 
 async function open(hive) {

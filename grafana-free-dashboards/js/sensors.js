@@ -14,29 +14,31 @@ export async function showSensors(main, _where, query) {
   useUnits(view.units);
   const zones = new Map(view.yards.map((yard) => [yard.id, yard.timezone]));
   replace(main, el("h1", {}, T.sensors.title), el("p", { class: "lead small" }, T.sensors.lead),
-    view.places.map((place) => section(place, zones.get(place.yard), view)),
+    el("table", { class: "sensors" }, el("thead", {}, el("tr", {}, [T.sensors.heads.what, T.sensors.heads.value, T.sensors.heads.when].map((name) => el("th", { scope: "col" }, name)))),
+      el("tbody", {}, view.places.map((place) => line(place, zones.get(place.yard), view)))),
     view.pages > 1 ? pageLinks(view, (wanted) => `/sensors?page=${wanted}`) : null,
     el("p", { class: "small" }, T.sensors.aside(view.set_aside)),
     access(who));
   return { title: T.sensors.title, yards: view.yards };
 }
 
-function section(place, zone, view) {
-  const heads = T.sensors.heads;
-  return el("section", { class: "sensor" },
-    el("h2", {}, place.hive ? el("a", { href: `/hive/${encodeURIComponent(place.yard)}/${encodeURIComponent(place.hive)}` }, T.hive.title(place.name)) : T.sensors.yard(place.name)),
-    place.streams.length === 0 ? el("p", { class: "old" }, T.sensors.never)
-      : el("table", {}, el("thead", {}, el("tr", {}, [heads.what, heads.value, heads.when].map((name) => el("th", { scope: "col" }, name)))),
-        el("tbody", {}, place.streams.map((stream) => row(stream, zone, view)))),
-    place.faults.length ? [el("h3", {}, T.sensors.faults), el("ul", {}, place.faults.map((fault) => el("li", {}, `${moment(fault.onset, zone)}: ${fault.summary}`)))] : null);
+// One line a place: what it last said, when, and what is wrong with it.
+function line(place, zone, view) {
+  const newest = Math.max(...place.streams.map((stream) => stream.time));
+  const name = place.hive === null ? T.sensors.yard(place.name) : el("a", { href: `/hive/${encodeURIComponent(place.yard)}/${encodeURIComponent(place.hive)}` }, place.name);
+  const wrong = place.streams.length ? troubles(place, newest, view) : [T.sensors.never];
+  return el("tr", {}, el("th", { scope: "row" }, name),
+    el("td", {}, place.streams.map((stream) => el("span", { class: "value" }, el("small", {}, `${T.sensors.quantity[stream.quantity] ?? stream.quantity} `), amount(stream.quantity, stream.value)))),
+    el("td", {}, place.streams.length ? moment(newest, zone) : "", wrong.map((text) => el("span", { class: "old" }, text)),
+      place.faults.map((fault) => el("span", { class: "old" }, `${moment(fault.onset, zone)}: ${fault.summary}`))));
 }
 
-function row(stream, zone, view) {
-  const age = view.clock - stream.time;
-  const low = stream.quantity === "battery" && stream.value <= view.low_battery;
-  return el("tr", {}, el("th", { scope: "row" }, T.sensors.quantity[stream.quantity] ?? stream.quantity),
-    el("td", {}, amount(stream.quantity, stream.value), low ? el("span", { class: "old" }, ` ${T.sensors.low}`) : null),
-    el("td", {}, moment(stream.time, zone), age > SILENT ? el("span", { class: "old" }, ` ${T.sensors.silent}, ${ago(age)}`) : null));
+function troubles(place, newest, view) {
+  const silent = view.clock - newest > SILENT ? [T.sensors.silent(ago(view.clock - newest))] : [];
+  const behind = place.streams.filter((stream) => newest - stream.time > SILENT)
+    .map((stream) => T.sensors.behind(T.sensors.quantity[stream.quantity] ?? stream.quantity, ago(view.clock - stream.time)));
+  const low = place.streams.some((stream) => stream.quantity === "battery" && stream.value <= view.low_battery) ? [T.sensors.low] : [];
+  return [...silent, ...behind, ...low];
 }
 
 function access(who) {

@@ -172,7 +172,7 @@ export class Strips {
   }
 
   placed() {
-    if (this.plots[0]?.status && this.found) placeMarks(this.marks, this.found, this.plots[0], this.story.timezone);
+    if (this.plots[0]?.bbox.width && this.found) placeMarks(this.marks, this.found, this.plots[0], this.story.timezone);
   }
 
   // Writes what the curves show at a moment.

@@ -56,12 +56,12 @@ function hiveList(view) {
   return el("section", { "aria-labelledby": "hives" },
     el("h2", { id: "hives", class: "quiet" }, T.today.hives),
     el("ol", { class: "hives", start: view.page * 24 + 1 },
-      view.hives.map((hive) => line(hive, view.yards.length > 1 ? names.get(hive.yard) : null))));
+      view.hives.map((hive) => line(hive, view.clock, view.yards.length > 1 ? names.get(hive.yard) : null))));
 }
 
-function line(hive, yard) {
+function line(hive, clock, yard) {
   return el("li", { class: hive.wanted ? "hive wanted" : "hive" },
-    urgencyMark(hive.urgency),
+    urgencyMark(hive.urgency, hive.do_by !== null && hive.do_by < clock && hive.wanted),
     el("a", { href: `/hive/${encodeURIComponent(hive.yard)}/${encodeURIComponent(hive.hive)}` },
       el("span", { class: "name" }, hive.name), yard ? el("span", { class: "at" }, yard) : null,
       el("span", { class: "says" }, saying(hive))),
@@ -70,9 +70,8 @@ function line(hive, yard) {
     logButton({ yard: hive.yard, hive: hive.hive, name: hive.name }));
 }
 
-// The title of an advisory begins with the hive's name, which stands beside it already.
 function saying(hive) {
-  const text = hive.verdict.replace(/ \(and \d+ more\)$/, "");
+  const text = hive.verdict.replace(/ \(and \d+ more\)$/, "").replace(/, leave alone$/, "");
   return hive.more ? `${text}, ${T.today.more(hive.more)}` : text;
 }
 

@@ -11,9 +11,10 @@ const SHAPES = {
   none: () => [svg("path", { d: "M3 8h10", class: "ring" })],
 };
 
-export function urgencyMark(urgency) {
+// `late`: the day by which it should have been done has passed.
+export function urgencyMark(urgency, late = false) {
   const name = urgency ?? "none";
-  return el("span", { class: `urgency ${name}` },
-    svg("svg", { viewBox: "0 0 16 16", "aria-hidden": "true" }, SHAPES[name]()),
-    el("span", {}, T.urgency[name]));
+  return el("span", { class: `urgency ${late ? "now" : name}` },
+    svg("svg", { viewBox: "0 0 16 16", "aria-hidden": "true" }, SHAPES[late ? "now" : name]()),
+    el("span", {}, late ? T.urgency.late : T.urgency[name]));
 }

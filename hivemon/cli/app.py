@@ -14,7 +14,22 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from hivemon import __version__
-from hivemon.cli import advice, answer, channels, demo, events, exchange, health, log, note, overnight, replay, run, setup
+from hivemon.cli import (
+    advice,
+    answer,
+    channels,
+    demo,
+    events,
+    exchange,
+    health,
+    log,
+    note,
+    overnight,
+    pages,
+    replay,
+    run,
+    setup,
+)
 from hivemon.errors import HivemonError
 
 if TYPE_CHECKING:
@@ -31,7 +46,22 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
 )
-for module in (demo, setup, run, overnight, note, advice, answer, events, log, health, channels, exchange, replay):
+for module in (
+    demo,
+    setup,
+    run,
+    overnight,
+    note,
+    advice,
+    answer,
+    events,
+    log,
+    health,
+    channels,
+    exchange,
+    replay,
+    pages,
+):
     module.register(app)
 
 

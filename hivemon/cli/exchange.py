@@ -1,5 +1,6 @@
 """`hivemon import` and `hivemon export`: files in the contract's forms, into the store and out of it."""
 
+import contextlib
 import time
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -132,32 +133,46 @@ def export_files(
     events: Annotated[Path | None, typer.Option("--events", help="Events, one JSON object a line.")] = None,
     advice: Annotated[Path | None, typer.Option("--advice", help="Advice, one JSON object a line.")] = None,
     days: Annotated[Path | None, typer.Option("--days", help="Hive days, one JSON object a line.")] = None,
+    page: Annotated[Path | None, typer.Option("--page", help="One hive's season as an HTML page in one file.")] = None,
+    hive: Annotated[str | None, typer.Option("--hive", help="The hive, for --page.")] = None,
     since: SinceOption = None,
     yard: YardOption = None,
     config: ConfigOption = None,
 ) -> None:
     """Write files from what the store holds.
 
-    Readings, logbook, events, advice, hive days: whichever are named.
+    Readings, logbook, events, advice, hive days, a hive's page: whichever are named.
     """
     from hivemon.cli import reading
+    from hivemon.cli.pages import write_page
 
     named = {"readings": readings, "logbook": logbook, "events": events, "advice": advice, "days": days}
-    if not any(named.values()):
+    if not any(named.values()) and page is None:
         raise UsageError("nothing to export was named", hint="give --readings FILE, --events FILE, --days FILE, ...")
     settings = load_settings(config)
     yards = wanted_yards(settings, yard)
-    for path in named.values():
+    for path in (*named.values(), page):
         reading.must_be_writable(path)
     with open_store(settings) as store, store.view():
         for what, path in named.items():
             if path is not None:
-                try:
+                with _said_in_words(path):
                     count = _export(store, what, path, yards, since)
-                except OSError as error:
-                    hint = "look at the folder's rights and room"
-                    raise InputError(f"cannot write {path}: {error.strerror}", hint=hint) from error
                 screen.say(f"{path}: {count:,} {what}")
+        if page is not None:
+            with _said_in_words(page):
+                name = write_page(settings, store, page, yards, hive)
+            screen.say(f"{page}: the season of hive {name}")
+
+
+@contextlib.contextmanager
+def _said_in_words(path: Path) -> "Iterator[None]":
+    """Turn trouble with writing a file into an InputError."""
+    try:
+        yield
+    except OSError as error:
+        hint = "look at the folder's rights and room"
+        raise InputError(f"cannot write {path}: {error.strerror}", hint=hint) from error
 
 
 def _export(store: "Store", what: str, path: Path, yards: "list[YardSettings]", since: str | None) -> int:

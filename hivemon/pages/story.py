@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 SEASON: Millis = 200 * DAY
 """How far back a story goes at most: a season, spring to autumn."""
-_SHADE_DAYS = 45
+SHADE_DAYS = 45
 """Nights are shaded up to this many days; on more they would be a grey wall."""
 WIDEST = 4000
 """Columns of a curve at most; a wide screen has fewer."""
@@ -141,9 +141,11 @@ def _readings(store: Store, yard: str, stream: Stream, since: Millis, until: Mil
     return old if raw is None else Series(np.append(old.time, raw.time), np.append(old.value, raw.value))
 
 
-def nights(settings: Settings, yard: str, since: Millis, until: Millis) -> list[list[Millis]]:
+def nights(
+    settings: Settings, yard: str, since: Millis, until: Millis, *, most_days: int = SHADE_DAYS
+) -> list[list[Millis]]:
     """Return [dusk, dawn] of every night between two moments; none where there are too many to see."""
-    if until - since > _SHADE_DAYS * DAY:
+    if until - since > most_days * DAY:
         return []
     place = settings.find_yard(yard)
     day = sun_day(place, since - DAY)

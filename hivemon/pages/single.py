@@ -1,0 +1,117 @@
+"""One hive's season as a single file: the story page with its data inside, for an adviser or an association.
+
+The file asks nothing of any machine. Its scripts and styles are named in its own policy by their hashes, and everything
+that came from a device or a person stands in it as data, never as markup.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import html
+import re
+from typing import TYPE_CHECKING, Any
+
+import msgspec
+
+from hivemon.model import DAY, Quantity
+from hivemon.pages import static, story
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from hivemon.config import Settings
+    from hivemon.model import Millis
+    from hivemon.store import Store
+
+_IMPORT = re.compile(r'^import \{([^}]*)\} from "\./(\w+)\.js";$', re.MULTILINE)
+_EXPORT = re.compile(r"^export ((?:async )?function\*?|const|class) (\w+)", re.MULTILINE)
+_STYLES = ("base", "today", "story")
+_FINEST = story.WIDEST
+
+_PAGE = """<!doctype html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<meta http-equiv="Content-Security-Policy" content="{policy}">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<meta name="color-scheme" content="light dark">
+<title>{title}</title>
+<style>{style}</style>
+<style media="print">{print}</style>
+</head>
+<body>
+<main id="main" tabindex="-1"></main>
+<div id="said" role="status" aria-live="polite"></div>
+<noscript><p>This page needs JavaScript.</p></noscript>
+<script type="application/json" id="kept-season">{data}</script>
+<script>{plot}</script>
+<script>{script}</script>
+</body>
+</html>
+"""
+
+
+def season(settings: Settings, store: Store, yard: str, hive: str, *, clock: Millis) -> str:
+    """Return the page of a hive's season; raises UsageError when there is no such hive."""
+    files = static.folder()
+    data = _data(settings, store, yard, hive, clock)
+    parts = {
+        "style": "\n".join((files / "style" / f"{name}.css").read_text(encoding="utf-8") for name in _STYLES),
+        "print": (files / "style" / "print.css").read_text(encoding="utf-8"),
+        "plot": (files / "vendor" / "uplot" / "uPlot.iife.min.js").read_text(encoding="utf-8"),
+        "script": bundle(files / "js", "season"),
+    }
+    styles = " ".join(_hash(parts[name]) for name in ("style", "print"))
+    scripts = " ".join(_hash(parts[name]) for name in ("plot", "script"))
+    policy = f"default-src 'none'; script-src {scripts}; style-src {styles}; base-uri 'none'; form-action 'none'"
+    title = html.escape(f"{data['story']['name']}, {data['story']['yard_name']} - hivemon")
+    return _PAGE.format(policy=policy, title=title, data=_embedded(data), **parts)
+
+
+def _data(settings: Settings, store: Store, yard: str, hive: str, clock: Millis) -> dict[str, Any]:
+    """Return the answers the page would have asked for."""
+    told = story.story(settings, store, yard, hive, clock=clock)
+    told["units"] = msgspec.to_builtins(settings.units)
+    span = (told["first"] - DAY // 24, told["newest"] + 1)
+    wanted = [quantity.value for quantity in Quantity if quantity.value in told["latest"]]
+    curves = {name: story.curve(settings, store, (yard, hive), name, span, _FINEST) for name in wanted}
+    return {"story": told, "curves": curves, "nights": story.nights(settings, yard, *span, most_days=400)}
+
+
+def bundle(folder: Path, entry: str) -> str:
+    """Return a module and all it imports as one script: each module a function that gives what it exports.
+
+    Understands the forms the pages' own modules use: named imports of `./name.js`, exports where they are declared.
+    """
+    order: list[str] = []
+    sources: dict[str, str] = {}
+
+    def visit(name: str) -> None:
+        if name in sources:
+            return
+        sources[name] = (folder / f"{name}.js").read_text(encoding="utf-8")
+        for found in _IMPORT.finditer(sources[name]):
+            visit(found.group(2))
+        order.append(name)
+
+    visit(entry)
+    return '"use strict";\n' + "\n".join(_wrapped(name, sources[name]) for name in order)
+
+
+def _wrapped(name: str, source: str) -> str:
+    given = ", ".join(found.group(2) for found in _EXPORT.finditer(source))
+    taken = _IMPORT.sub(lambda found: f"const {{{found[1].replace(' as ', ': ')}}} = module_{found[2]};", source)
+    body = _EXPORT.sub(r"\1 \2", taken)
+    return f"const module_{name} = (() => {{\n{body}\nreturn {{ {given} }};\n}})();"
+
+
+def _embedded(data: dict[str, Any]) -> str:
+    """Return data as JSON that cannot end its script element, whatever names and notes it holds."""
+    text = msgspec.json.encode(data).decode()
+    return text.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026")
+
+
+def _hash(text: str) -> str:
+    """Return the source expression for an inline script or style (CSP level 3, hash-source)."""
+    return f"'sha256-{base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()}'"
