@@ -21,9 +21,7 @@ def register(app: typer.Typer) -> None:
 def note(
     config: ConfigOption = None,
     yard: YardOption = None,
-    at: Annotated[
-        str | None, typer.Option("--at", help="The note of then, from what stands today; default: now.")
-    ] = None,
+    at: Annotated[str | None, typer.Option("--at", help="The note of that moment, from what stands now.")] = None,
     as_json: JsonOption = False,
 ) -> None:
     """The morning note, now: what needs you, what to expect this week, who is fine.
