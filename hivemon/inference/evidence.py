@@ -62,6 +62,13 @@ VISIT: Millis = 90 * MINUTE
 """A round of a yard's hives: how far apart handling of two of them may lie. Our rule."""
 
 
+class Swarmed(NamedTuple):
+    """A swarm before: how many days ago, and its size in kg."""
+
+    days: float
+    size: float
+
+
 class Evidence(NamedTuple):
     """What is known about one step of one hive. None where there is nothing to know it from."""
 
@@ -88,7 +95,7 @@ class Evidence(NamedTuple):
     off_scale_kg: float
     season_days: float | None
     dearth: bool
-    swarmed: float | None
+    swarmed: Swarmed | None
     losses_before: int
 
     @property
@@ -211,10 +218,10 @@ def _visit_nearby(look: Look, onset: Millis) -> bool:
     return any(_stirred(part) for part in around)
 
 
-def _swarmed(look: Look, onset: Millis) -> float | None:
-    """Return days since this hive's last swarm that still stands, or None."""
-    before = [e.onset for e in look.events(Kind.SWARM, hive=look.hive) if e.onset < onset]
-    return (onset - before[-1]) / DAY if before else None
+def _swarmed(look: Look, onset: Millis) -> Swarmed | None:
+    """Return this hive's last swarm that still stands, or None."""
+    before = [e for e in look.events(Kind.SWARM, hive=look.hive) if e.onset < onset]
+    return Swarmed((onset - before[-1].onset) / DAY, before[-1].size or 0.0) if before else None
 
 
 def _losses_before(look: Look) -> int:

@@ -33,8 +33,9 @@ USUAL_HOURS = (9.5, 15.5)
 USUAL_KG = (1.2, 4.0)
 """Mass of most prime swarms: 9,000 to 25,000 bees at 130-160 mg (Fell et al. 1977, from memory)."""
 
-EXIT_MINUTES = (5.0, 20.0)
-"""Shortest and longest time a swarm takes to pour out (Winston 1987; Seeley 2010, from memory)."""
+EXIT_MINUTES = (2.5, 14.0)
+"""Shortest and longest time in which the bulk of a swarm pours out: half to seven tenths of 5 to 20 minutes (Winston 1987;
+Seeley 2010, from memory); its first and last bees weigh less than a scale's noise."""
 
 LID_OFF_CELSIUS = -3.0
 """A nest that cools by more than this has been opened: Ferrari et al. saw 2 °C when a swarm left. Our rule."""
@@ -54,6 +55,9 @@ SPRING_DAYS = -125.0
 
 AFTERSWARM_DAYS = (6.0, 16.0)
 """Days after a swarm in which another, with a young queen, is to be expected: 7 to 14, mostly 8 to 10 (Winston 1987)."""
+
+AFTERSWARM_PART = 0.7
+"""Most that an afterswarm weighs of the swarm before it (smaller: Winston 1987, from memory). Our rule."""
 
 SURE_AT_ONCE = 1.7
 """Log odds at which a swarm is said without waiting for more: five and a half to one."""
@@ -117,7 +121,7 @@ def weights(e: Evidence) -> dict[str, float]:
         "visit": _visit(e),
         "habit": -math.log(1 + e.losses_before),
         "swapped": -2.5 if e.swapped else 0.0,
-        "afterswarm": 1.5 if e.swarmed and AFTERSWARM_DAYS[0] <= e.swarmed <= AFTERSWARM_DAYS[1] else 0.0,
+        "afterswarm": _afterswarm(e),
         "put-on-before": -2.5 if e.put_on_before and e.change.abrupt else 0.0,
         "seen": 4.0 if e.swarm_seen else 0.0,
     }
@@ -132,6 +136,13 @@ def _season(e: Evidence) -> float:
     if days > SEASON_DAYS[1] or days < SPRING_DAYS:
         return -2.5 + dearth
     return (-0.7 if days > SEASON_DAYS[0] else 0.7) + dearth
+
+
+def _afterswarm(e: Evidence) -> float:
+    """Return what a swarm some days ago says: a smaller one is to be expected, another as large is not."""
+    if e.swarmed is None or not AFTERSWARM_DAYS[0] <= e.swarmed.days <= AFTERSWARM_DAYS[1]:
+        return 0.0
+    return 1.5 if -e.size <= AFTERSWARM_PART * e.swarmed.size else -0.5
 
 
 def _visit(e: Evidence) -> float:
