@@ -37,10 +37,9 @@ def replay(
     Writes down every event and advisory it would have said, in its last version, ordered by when it was raised.
     """
     from hivemon.cli import reading
+    from hivemon.intake.ahead import Ahead
     from hivemon.intake.files import read_logbook, read_readings
     from hivemon.model import advisory_to_json, event_to_json, hive_day_to_json
-    from hivemon.replay import LastVersions
-    from hivemon.replay import replay as folded
 
     settings = load_settings(config)
     for given in (readings, *([logbook] if logbook else [])):
@@ -50,9 +49,16 @@ def replay(
     began = time.monotonic()
     bad, bad_entries = reading.BadRows(readings), reading.BadRows(logbook or Path())
     entries = read_logbook(logbook, rejected=bad_entries) if logbook else []
-    counted, last = reading.Counted(settings), LastVersions()
-    with reading.progress(readings, "replaying") as tell:
-        batches = counted(read_readings(readings, rejected=bad, progress=tell, doubled=counted.doubled))
+    counted = reading.Counted(settings)
+    with (
+        reading.progress(readings, "replaying") as tell,
+        Ahead(counted(read_readings(readings, rejected=bad, progress=tell, doubled=counted.doubled))) as batches,
+    ):
+        # The fold takes half a second to import: meanwhile the reading has begun.
+        from hivemon.replay import LastVersions
+        from hivemon.replay import replay as folded
+
+        last = LastVersions()
         for change in folded(settings, batches, entries):
             last.take(change)
     _write(out, map(event_to_json, last.events))
