@@ -63,11 +63,15 @@ class Reason(StrEnum):
 
 
 class Case(NamedTuple):
-    """An advisory as it stands, what people were told of it last, and what they answered last."""
+    """An advisory as it stands, what people were told of it last, and what they answered last.
+
+    `refuted`: an event it follows from was taken back.
+    """
 
     advisory: Advisory
     told: Told | None = None
     answered: Answered | None = None
+    refuted: bool = False
 
 
 class Verdict(NamedTuple):
@@ -114,7 +118,7 @@ def more_urgent(new: Advisory, old: Advisory) -> bool:
 
 def _nothing_new(case: Case, now: Millis, settings: NotifySettings) -> Reason | None:
     """Return why there is nothing new to say of an advisory, or not yet; None when there is."""
-    advisory, told, _ = case
+    advisory, told = case.advisory, case.told
     if settled(case) or _seen_as_it_is(case, now):
         return Reason.ACKNOWLEDGED
     if told is None or more_urgent(advisory, told.advisory):
@@ -162,12 +166,21 @@ def _occasion(case: Case) -> Reason:
 
 
 def _nothing_to_take_back(case: Case, now: Millis) -> Reason | None:
-    """Return why the end of an advisory is no news; None for an alarm that rang and has not been taken back."""
-    advisory, told, answered = case
+    """Return why the end of an advisory is no news; None for an alarm that rang and turns out otherwise.
+
+    An alarm whose time has merely run out ends quietly: it is closed in the words it had.
+    """
+    advisory, told, answered, refuted = case
     if told is None or not told.at_once or told.advisory.urgency is not Urgency.NOW:
         return Reason.OVER
     if told.advisory.closed is not None:
         return Reason.ALREADY_TOLD
     if answered is not None and answered.answer is not Answer.SEEN:
         return Reason.ACKNOWLEDGED
-    return Reason.OVER if now - (advisory.closed or now) > OLD else None
+    ran_out = not refuted and not reworded(advisory, told.advisory)
+    return Reason.OVER if ran_out or now - (advisory.closed or now) > OLD else None
+
+
+def reworded(new: Advisory, old: Advisory) -> bool:
+    """Tell whether an advisory says something else now than it did: closed with words of its own, say."""
+    return (new.title, new.means) != (old.title, old.means)

@@ -28,6 +28,8 @@ SILENT: Millis = 26 * HOUR
 """A hive not heard of for this long cannot be called fine. Our rule: a day, and room for a late message."""
 FRESH: Millis = 2 * DAY
 """News for information is in the note for this long after it was last updated. Our rule: two mornings."""
+KNOWN: Millis = 3 * DAY
+"""What is overdue for longer is known, so that its first step need not be said every morning. Our rule."""
 RATE_DAYS = 3
 """Hive days over which the yard's rate of gain is taken: those that make a flow."""
 
@@ -137,8 +139,8 @@ def _silent(hives: Sequence[HiveSettings], view: NoteView) -> str:
 
 
 def _forage(view: NoteView, shown: Iterable[Advisory]) -> str:
-    """Say whether nectar comes in, unless an advisory in the note says so already."""
-    told = {event for advisory in shown for event in advisory.events}
+    """Say whether nectar comes in, unless an advisory of the yard in the note says so already."""
+    told = {event for advisory in shown if advisory.hive is None for event in advisory.events}
     known = [e for e in view.events if e.kind in _FORAGE and e.withdrawn is None and e.raised <= view.now]
     last = max(known, key=lambda e: (e.raised, e.onset), default=None)
     if last is None or last.id in told:
@@ -171,10 +173,17 @@ def _text(parts: _Parts, view: NoteView, detail: _Detail) -> str:
 def _needs_block(parts: _Parts, view: NoteView, detail: _Detail) -> str:
     if not parts.needs and not parts.silent:
         return texts.calm(quiet_week=not parts.week and bool(parts.fine))
-    lines = [texts.item(a, view.now, view.yard.zone, step=detail.steps) for a in parts.needs[: detail.needs]]
+    lines = [
+        texts.item(a, view.now, view.yard.zone, step=detail.steps and not _known(a, view.now))
+        for a in parts.needs[: detail.needs]
+    ]
     if parts.silent:
         lines.append(parts.silent)
     return _listed(texts.heading_needs(), lines, len(parts.needs) - detail.needs)
+
+
+def _known(advisory: Advisory, now: Millis) -> bool:
+    return advisory.do_by is not None and now - advisory.do_by > KNOWN
 
 
 def _week_block(parts: _Parts, view: NoteView, detail: _Detail) -> str:

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from hivemon.model import Urgency
 from hivemon.notify import texts
-from hivemon.notify.decide import OLD, Case, Outlet, Reason, judge
+from hivemon.notify.decide import OLD, Case, Outlet, Reason, judge, reworded
 from hivemon.notify.gather import note_view
 from hivemon.notify.hours import judge_note
 from hivemon.notify.note import morning_note
@@ -87,10 +87,17 @@ class Notifier:
         """Queue a message for every advisory of the yard that goes out at once."""
         store = self._store
         standing = [*store.advisories(yard.id, open_only=True), *store.closed_unsaid(yard.id, now - OLD)]
-        told, answers = store.told(a.id for a in standing), store.answers()
+        told, answers, refuted = store.told(a.id for a in standing), store.answers(), self._refuted(yard, standing)
         for advisory in standing:
-            case = Case(advisory, told.get(advisory.id), answers.get(advisory.id))
+            case = Case(advisory, told.get(advisory.id), answers.get(advisory.id), bool(refuted & set(advisory.events)))
             self._judge(case, now, yard.zone, yard.title, sort=Sort.ADVICE, channels=list(self._channels))
+
+    def _refuted(self, yard: YardSettings, advisories: list[Advisory]) -> set[str]:
+        """Return the events taken back behind advisories that are over."""
+        over = {event for advisory in advisories if advisory.closed is not None for event in advisory.events}
+        return (
+            {e.id for e in self._store.events(yard.id) if e.withdrawn is not None and e.id in over} if over else set()
+        )
 
     def _troubles(self, now: Millis) -> None:
         """Queue a message on the channels that work about each that keeps failing."""
@@ -111,7 +118,7 @@ class Notifier:
         advisory = case.advisory
         verdict = judge(case, now, self._settings.notify, zone)
         if verdict.outlet is Outlet.AT_ONCE:
-            message = _message(advisory, verdict.reason, now, zone, place, sort)
+            message = _message(case, verdict.reason, now, zone, place, sort)
             self._queue(message, [Told(now, True, advisory)], channels)
         self._say_held(advisory, verdict.outlet, verdict.reason)
 
@@ -170,15 +177,23 @@ class Notifier:
         self._store.put_note(NOTE, to_note(self.states))
 
 
-def _message(advisory: Advisory, reason: Reason, now: Millis, zone: ZoneInfo, place: str, sort: Sort) -> Message:
+def _message(case: Case, reason: Reason, now: Millis, zone: ZoneInfo, place: str, sort: Sort) -> Message:
     """Return the message of an advisory that goes out by itself."""
+    advisory, told = case.advisory, case.told
+    if advisory.closed is not None:
+        new = told is None or reworded(advisory, told.advisory)
+        title = texts.end_title(advisory, place, reworded=new)
+        text = texts.end_text(advisory, zone, reworded=new)
+    else:
+        title = texts.message_title(advisory, place)
+        text = texts.message_text(advisory, zone, answerable=sort is Sort.ADVICE)
     return Message(
         created=now,
         yard=advisory.yard,
         sort=sort,
         urgent=advisory.urgency is Urgency.NOW and advisory.closed is None,
         reason=reason.value,
-        title=texts.message_title(advisory, place),
-        text=texts.message_text(advisory, zone, answerable=sort is Sort.ADVICE),
+        title=title,
+        text=text,
         advisories=[advisory.id],
     )

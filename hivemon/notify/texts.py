@@ -57,9 +57,17 @@ def item(advisory: Advisory, now: Millis, zone: ZoneInfo, *, step: bool) -> str:
         parts.append(advisory.do[0])
     if advisory.do_by is not None:
         by, today = day(advisory.do_by, zone), day(now, zone)
-        if by != today and not any(by in part for part in parts):
-            parts.append(say("It was due on {day}.", day=by) if advisory.do_by < now else say("By {day}.", day=by))
+        told = any(by in part for part in parts)
+        late = advisory.do_by < now and advisory.urgency is not Urgency.NOW
+        if by != today and (late or not told):
+            parts.append(_due(by, told=told, late=late))
     return " ".join(parts)
+
+
+def _due(by: str, *, told: bool, late: bool) -> str:
+    if told:
+        return say("Overdue.")
+    return say("It was due on {day}.", day=by) if late else say("By {day}.", day=by)
 
 
 def more(count: int) -> str:
@@ -106,8 +114,6 @@ def fine(hives: Sequence[HiveSettings], total: int, *, names: bool) -> str:
 def message_title(advisory: Advisory, place: str) -> str:
     """Return the line a telephone shows of an advisory that has a message of its own."""
     values = {"yard": place, "title": advisory.title}
-    if advisory.closed is not None:
-        return say("{yard}, over: {title}", **values)
     if advisory.urgency is Urgency.NOW:
         return say("{yard}, now: {title}", **values)
     return say("{yard}, today: {title}", **values)
@@ -125,9 +131,23 @@ def message_text(advisory: Advisory, zone: ZoneInfo, *, answerable: bool = True)
     if advisory.cautions:
         lines += ["", *(say("Take care: {caution}", caution=caution) for caution in advisory.cautions)]
     lines += ["", say("Said {moment}.", moment=moment(advisory.updated, zone))]
-    if answerable and advisory.closed is None:
-        lines.append(say("Answer on the machine: hivemon answer {id} seen (or done, or wrong)", id=advisory.id))
+    if answerable:
+        part = ":".join(advisory.id.partition("@")[0].split(":")[:3]).rstrip(":")
+        lines.append(say("Answer on the machine: hivemon answer {id} seen (or done, or wrong)", id=part))
     return "\n".join(lines)
+
+
+def end_title(advisory: Advisory, place: str, *, reworded: bool) -> str:
+    """Return the line a telephone shows of an alarm that has turned out otherwise."""
+    values = {"yard": place, "title": advisory.title}
+    return say("{yard}: {title}", **values) if reworded else say("{yard}, taken back: {title}", **values)
+
+
+def end_text(advisory: Advisory, zone: ZoneInfo, *, reworded: bool) -> str:
+    """Return what became of an alarm: its closing words, or that it no longer follows from the readings."""
+    if reworded:
+        return message_text(advisory, zone, answerable=False)
+    return say("This no longer follows from the readings. You need not do anything about it.")
 
 
 # -- about the channels themselves ------------------------------------------------------------------------------------

@@ -31,7 +31,8 @@ def changed(was, when, **more):
 
 
 ALARM, FEED, SUPER, FLOW = advisory(NOW), advisory(TODAY), advisory(WEEK), advisory(NEWS)
-OVER = msgspec.structs.replace(ALARM, closed=NOON + HOUR, updated=NOON + HOUR)
+RAN_OUT = msgspec.structs.replace(ALARM, closed=NOON + HOUR, updated=NOON + HOUR)
+OVER = msgspec.structs.replace(RAN_OUT, title="It was no swarm: the bees are back", means="They came home.")
 
 TABLE = {
     # at once
@@ -49,6 +50,8 @@ TABLE = {
     "changed, long after": (Case(changed(FEED, NOON + 23 * HOUR), told(FEED)), NOON + 23 * HOUR, USUAL,
                             Reason.CHANGED),
     "an alarm that rang is over": (Case(OVER, told(ALARM)), NOON + HOUR, USUAL, Reason.TAKEN_BACK),
+    "an alarm whose event was taken back": (Case(RAN_OUT, told(ALARM), refuted=True), NOON + HOUR, USUAL,
+                                            Reason.TAKEN_BACK),
     "seen, and then over": (Case(OVER, told(ALARM), answered(ALARM, Answer.SEEN)), NOON + HOUR, USUAL,
                             Reason.TAKEN_BACK),
     # it waits
@@ -77,6 +80,7 @@ TABLE = {
                            NOON + 20 * HOUR, USUAL, Reason.ACKNOWLEDGED),
     "wrong, then an alarm": (Case(msgspec.structs.replace(FEED, urgency=NOW), told(FEED), answered(FEED, Answer.WRONG)),
                              NOON, USUAL, Reason.ACKNOWLEDGED),
+    "an alarm whose time ran out": (Case(RAN_OUT, told(ALARM)), NOON + HOUR, USUAL, Reason.OVER),
     "over before it was told": (Case(OVER), NOON + HOUR, USUAL, Reason.OVER),
     "over, told with the note": (Case(OVER, told(ALARM, at_once=False)), NOON + HOUR, USUAL, Reason.OVER),
     "over, told at once for today": (Case(msgspec.structs.replace(FEED, closed=NOON + 1), told(FEED)), NOON + 1, USUAL,

@@ -2,6 +2,7 @@
 
 from datetime import date, timedelta
 
+import msgspec
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -89,12 +90,25 @@ def test_what_runs_out_today_needs_you_today() -> None:
     tonight = advisory(WEEK, MORNING - DAY, hive="o2", title="Ash: look for eggs", do_by=at("2026-06-06 20:00"))
     overdue = advisory(WEEK, MORNING - DAY, hive="o3", title="Look into hive o3", do_by=at("2026-06-03 20:00"), do=[])
     tomorrow = advisory(WEEK, MORNING - DAY, hive="o1", title="Lime: weigh it", do_by=at("2026-06-07 20:00"))
+    late = advisory(
+        WEEK, MORNING, hive="o3", title="Hive o3: look by Friday 5 June", do=[], do_by=at("2026-06-05 20:00")
+    )
+    assert "- Hive o3: look by Friday 5 June. Overdue." in morning_note(view(late)).text
     note = morning_note(view(tonight, overdue, tomorrow))
     assert note.title.endswith("two things need you")
     needs, week, *_ = note.text.split("\n\n")
     assert "Ash: look for eggs" in needs
     assert "- Look into hive o3. It was due on Wednesday 3 June." in needs
     assert week == "This week:\n- Lime: weigh it. By Sunday 7 June."
+
+
+def test_what_is_overdue_for_days_is_said_shortly() -> None:
+    """Three mornings with its first step, then its title alone."""
+    for date_, step in (("06-03", True), ("06-02", False)):
+        late = advisory(WEEK, MORNING - 9 * DAY, title="Lime: look for eggs", do_by=at(f"2026-{date_} 20:00"))
+        text = morning_note(view(late)).text
+        assert ("Give 2 kg" in text) == step
+        assert "It was due on" in text
 
 
 def test_the_most_urgent_comes_first() -> None:
@@ -153,9 +167,14 @@ def test_the_state_of_the_forage_is_said(events: list[Event], said: str) -> None
     assert ("nectar" in text.lower()) == bool(said)
 
 
-def test_a_forage_that_an_advisory_tells_of_is_not_said_twice() -> None:
+def test_a_forage_that_an_advisory_of_the_yard_tells_of_is_not_said_twice() -> None:
+    """A hive's advisory that follows from the flow does not say so."""
     flow = event(Kind.FLOW_ONSET, id="flow")
     assert morning_note(view(FLOW, events=[flow])).text.count("Nectar is coming in") == 1
+    assert (
+        "Nectar is coming in."
+        in morning_note(view(msgspec.structs.replace(SUPER, events=["flow"]), events=[flow])).text
+    )
 
 
 def test_the_typical_rate_is_the_middle_hives_mean_of_the_last_days() -> None:

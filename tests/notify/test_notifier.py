@@ -7,7 +7,7 @@ import pytest
 from notify_samples import NIGHT, NOON, YARD, ZONE, BookChannel, advisory, at, settings
 
 from hivemon.config_notify import NotifySettings
-from hivemon.model import DAY, HOUR, MINUTE, SECOND, Quantity, Reading, Urgency
+from hivemon.model import DAY, HOUR, MINUTE, SECOND, Event, Kind, Quantity, Reading, Urgency
 from hivemon.notify.notifier import Notifier
 from hivemon.notify.state import LONGEST_WAIT, NOTE, ChannelState, backoff, from_note, to_note
 from hivemon.notify.trouble import channel_trouble
@@ -50,15 +50,32 @@ def test_an_alarm_goes_out_once_on_every_channel_and_is_taken_back_once(post, st
     alarm = advisory(NOW, NIGHT, title="Lime has swarmed")
     store.put_advisories([alarm])
     post.turns(NIGHT, NIGHT + HOUR)
-    store.put_advisories([msgspec.structs.replace(alarm, closed=NIGHT + HOUR, updated=NIGHT + HOUR)])
+    back = "The bees of Lime are back: it was no swarm"
+    store.put_advisories([msgspec.structs.replace(alarm, closed=NIGHT + HOUR, updated=NIGHT + HOUR, title=back)])
     post.turns(NIGHT + HOUR, NIGHT + 3 * DAY)
     own = [[title for title in channel.titles if "Lime" in title] for channel in (post.mail, post.file)]
-    assert own == [["Orchard, now: Lime has swarmed", "Orchard, over: Lime has swarmed"]] * 2
+    assert own == [["Orchard, now: Lime has swarmed", f"Orchard: {back}"]] * 2
     first, *_, over = (m for m in post.mail.taken if m.sort is Sort.ADVICE)
     assert (first.urgent, first.reason, over.urgent, over.reason) == (True, "urgent", False, "taken-back")
     assert at("2026-06-07 06:30") <= over.created < at("2026-06-07 06:45"), "not in quiet hours"
-    assert f"hivemon answer {alarm.id} seen" in first.text
+    assert "hivemon answer feed:orchard:o1 seen" in first.text
     assert "hivemon answer" not in over.text
+
+
+def test_an_alarm_that_no_longer_follows_is_taken_back_and_one_that_ran_out_ends_quietly(post, store) -> None:
+    """Late readings may refute an event; the advisory is then closed in the words it had."""
+    event = Event(id="e", kind=Kind.SWARM, yard="orchard", hive="o1", onset=NOON, onset_first=NOON, raised=NOON,
+                  confidence=0.8, reason="r", summary="s")  # fmt: skip
+    alarms = [advisory(NOW, NOON, id=n, title=f"A swarm left {n}", events=[n]) for n in ("e", "f")]
+    store.put_events([event, msgspec.structs.replace(event, id="f")])
+    store.put_advisories(alarms)
+    post.notifier.turn(NOON)
+    later = NOON + HOUR
+    store.put_events([msgspec.structs.replace(event, withdrawn=later, withdrawn_because="late readings")])
+    store.put_advisories(msgspec.structs.replace(a, closed=later) for a in alarms)
+    post.turns(later, later + 2 * HOUR)
+    assert post.mail.titles[2:] == ["Orchard, taken back: A swarm left e"]
+    assert post.mail.taken[2].text.startswith("This no longer follows from the readings.")
 
 
 def test_what_arises_at_night_is_in_the_morning_note_and_has_no_message_of_its_own(post, store) -> None:
