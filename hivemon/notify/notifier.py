@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import logging
 from datetime import date
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from hivemon.model import Urgency
 from hivemon.notify import texts
@@ -22,7 +22,7 @@ from hivemon.notify.trouble import channel_trouble
 from hivemon.store.notices import Message, Sort, Told
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Callable, Mapping, Sequence
     from zoneinfo import ZoneInfo
 
     from hivemon.config import Settings, YardSettings
@@ -88,9 +88,8 @@ class Notifier:
         store = self._store
         standing = [*store.advisories(yard.id, open_only=True), *store.closed_unsaid(yard.id, now - OLD)]
         told, answers, refuted = store.told(a.id for a in standing), store.answers(), self._refuted(yard, standing)
-        for advisory in standing:
-            case = Case(advisory, told.get(advisory.id), answers.get(advisory.id), bool(refuted & set(advisory.events)))
-            self._judge(case, now, yard.zone, yard.title, sort=Sort.ADVICE, channels=list(self._channels))
+        cases = [Case(a, told.get(a.id), answers.get(a.id), bool(refuted & set(a.events))) for a in standing]
+        self._tell(cases, now, _Place(yard.title, yard.zone, Sort.ADVICE, list(self._channels)))
 
     def _refuted(self, yard: YardSettings, advisories: list[Advisory]) -> set[str]:
         """Return the events taken back behind advisories that are over."""
@@ -112,15 +111,23 @@ class Notifier:
             advisory = channel_trouble(name, self.states[name], count, now, self._settings.notify, zone)
             if advisory is not None:
                 case = Case(advisory, self._store.told([advisory.id]).get(advisory.id))
-                self._judge(case, now, zone, "hivemon", sort=Sort.TROUBLE, channels=working)
+                self._tell([case], now, _Place("hivemon", zone, Sort.TROUBLE, working))
 
-    def _judge(self, case: Case, now: Millis, zone: ZoneInfo, place: str, *, sort: Sort, channels: list[str]) -> None:
-        advisory = case.advisory
-        verdict = judge(case, now, self._settings.notify, zone)
-        if verdict.outlet is Outlet.AT_ONCE:
-            message = _message(case, verdict.reason, now, zone, place, sort)
-            self._queue(message, [Told(now, True, advisory)], channels)
-        self._say_held(advisory, verdict.outlet, verdict.reason)
+    def _tell(self, cases: Sequence[Case], now: Millis, place: _Place) -> None:
+        """Queue what goes out at once: each alarm and each end of one by itself, the rest of one moment together."""
+        together: list[tuple[Case, Reason]] = []
+        for case in cases:
+            outlet, reason = judge(case, now, self._settings.notify, place.zone)
+            self._say_held(case.advisory, outlet, reason)
+            if outlet is not Outlet.AT_ONCE:
+                continue
+            if case.advisory.urgency is Urgency.NOW or case.advisory.closed is not None:
+                self._queue(_message([case], reason, now, place), [Told(now, True, case.advisory)], place.channels)
+            else:
+                together.append((case, reason))
+        if together:
+            told = [Told(now, True, case.advisory) for case, _ in together]
+            self._queue(_message([case for case, _ in together], together[0][1], now, place), told, place.channels)
 
     def _queue(self, message: Message, told: list[Told], channels: list[str] | None = None) -> None:
         with self._store.transaction():
@@ -177,23 +184,42 @@ class Notifier:
         self._store.put_note(NOTE, to_note(self.states))
 
 
-def _message(case: Case, reason: Reason, now: Millis, zone: ZoneInfo, place: str, sort: Sort) -> Message:
-    """Return the message of an advisory that goes out by itself."""
-    advisory, told = case.advisory, case.told
-    if advisory.closed is not None:
-        new = told is None or reworded(advisory, told.advisory)
-        title = texts.end_title(advisory, place, reworded=new)
-        text = texts.end_text(advisory, zone, reworded=new)
-    else:
-        title = texts.message_title(advisory, place)
-        text = texts.message_text(advisory, zone, answerable=sort is Sort.ADVICE)
+class _Place(NamedTuple):
+    """What messages are about, its clock, their sort, and the channels they go to."""
+
+    title: str
+    zone: ZoneInfo
+    sort: Sort
+    channels: list[str]
+
+
+def _message(cases: Sequence[Case], reason: Reason, now: Millis, place: _Place) -> Message:
+    """Return the message of advisories that go out together, apart from the note."""
+    advisories = [case.advisory for case in cases]
+    first = advisories[0]
+    title, text = _words(cases, place)
     return Message(
         created=now,
-        yard=advisory.yard,
-        sort=sort,
-        urgent=advisory.urgency is Urgency.NOW and advisory.closed is None,
+        yard=first.yard,
+        sort=place.sort,
+        urgent=first.urgency is Urgency.NOW and first.closed is None,
         reason=reason.value,
         title=title,
         text=text,
-        advisories=[advisory.id],
+        advisories=[advisory.id for advisory in advisories],
     )
+
+
+def _words(cases: Sequence[Case], place: _Place) -> tuple[str, str]:
+    """Return a message's title and text."""
+    (advisory, told, *_), *others = cases
+    if others:
+        together = [case.advisory for case in cases]
+        return texts.bundle_title(place.title, len(together)), texts.bundle_text(together, place.zone)
+    if advisory.closed is not None:
+        new = told is None or reworded(advisory, told.advisory)
+        title = texts.end_title(advisory, place.title, reworded=new)
+        return title, texts.end_text(advisory, place.zone, reworded=new)
+    answerable = place.sort is Sort.ADVICE
+    text = texts.message_text(advisory, place.zone, answerable=answerable)
+    return texts.message_title(advisory, place.title), text

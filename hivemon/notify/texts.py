@@ -77,7 +77,7 @@ def more(count: int) -> str:
 
 def silent(hives: Sequence[HiveSettings], since: Millis | None, zone: ZoneInfo, *, everyone: bool) -> str:
     """Say which hives have not been heard of; `since`: the newest reading of any of them, None when there is none."""
-    names = say("any hive") if everyone else listed([hive_name(hive) for hive in hives], say("or"))
+    names = say("any hive") if everyone else listed([hive_name(hive) for hive in hives])
     if since is None:
         return say("No readings from {names} yet. I cannot tell how they are.", names=names)
     return say(
@@ -104,7 +104,7 @@ def fine(hives: Sequence[HiveSettings], total: int, *, names: bool) -> str:
     if len(hives) == total > 1:
         return say("All {count} hives are fine.", count=number(total))
     if names or len(hives) == 1:
-        return say("Fine: {names}.", names=listed([hive_name(hive) for hive in hives], say("and")))
+        return say("Fine: {names}.", names=listed([hive_name(hive) for hive in hives]))
     return say("The other {count} hives are fine.", count=number(len(hives)))
 
 
@@ -135,6 +135,16 @@ def message_text(advisory: Advisory, zone: ZoneInfo, *, answerable: bool = True)
         part = ":".join(advisory.id.partition("@")[0].split(":")[:3]).rstrip(":")
         lines.append(say("Answer on the machine: hivemon answer {id} seen (or done, or wrong)", id=part))
     return "\n".join(lines)
+
+
+def bundle_title(place: str, count: int) -> str:
+    """Return the line a telephone shows of several things for today that arose together."""
+    return say("{yard}, today: {count} things for you", yard=place, count=number(count))
+
+
+def bundle_text(advisories: Sequence[Advisory], zone: ZoneInfo) -> str:
+    """Return several advisories one after the other, each under its title."""
+    return "\n\n\n".join(f"{a.title}\n{'-' * len(a.title)}\n{message_text(a, zone)}" for a in advisories)
 
 
 def end_title(advisory: Advisory, place: str, *, reworded: bool) -> str:

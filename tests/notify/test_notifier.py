@@ -87,6 +87,23 @@ def test_what_arises_at_night_is_in_the_morning_note_and_has_no_message_of_its_o
     assert note.advisories == [advisory().id]
 
 
+def test_things_for_today_that_arise_together_are_one_message_and_alarms_are_not(post, store) -> None:
+    store.put_advisories([
+        advisory(TODAY, NOON, id="a", title="Lime needs its next super"),
+        advisory(TODAY, NOON, id="b", title="Ash needs its next super"),
+        advisory(NOW, NOON, id="c", title="A swarm left Lime"),
+        advisory(NOW, NOON, id="d", title="A swarm left Ash"),
+    ])  # fmt: skip
+    post.turns(NOON, NOON + HOUR)
+    assert post.mail.titles == [
+        "Orchard, now: A swarm left Lime", "Orchard, now: A swarm left Ash", "Orchard, today: two things for you",
+    ]  # fmt: skip
+    together = post.mail.taken[-1]
+    assert together.advisories == ["a", "b"]
+    assert together.text.startswith("Lime needs its next super\n-------------------------\nLime holds")
+    assert "\n\n\nAsh needs its next super\n------------------------\n" in together.text
+
+
 def test_an_alarm_in_the_minute_of_the_note_has_its_own_message_all_the_same(post, store) -> None:
     store.put_advisories([advisory(NOW, MORNING)])
     post.notifier.turn(MORNING)
