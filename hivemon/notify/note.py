@@ -112,7 +112,7 @@ def _parts(view: NoteView) -> _Parts:
     for advisory in in_reading_order(view.advisories):
         if _needs_today(advisory, view):
             needs.append(advisory)
-        elif advisory.urgency is Urgency.THIS_WEEK or view.now - advisory.updated <= FRESH:
+        elif _expected(advisory, view.now):
             week.append(advisory)
     asked = {a.hive for a in view.advisories if a.urgency is not Urgency.FOR_INFORMATION}
     unheard = [h for h in view.hives if h.id not in view.heard or view.now - view.heard[h.id] > SILENT]
@@ -129,6 +129,13 @@ def _needs_today(advisory: Advisory, view: NoteView) -> bool:
     if advisory.urgency is Urgency.FOR_INFORMATION or advisory.do_by is None:
         return False
     return local(advisory.do_by, view.yard.zone).date() <= local(view.now, view.yard.zone).date()
+
+
+def _expected(advisory: Advisory, now: Millis) -> bool:
+    """Tell whether something belongs to what to expect this week: asked for, news, or with its day within the week."""
+    if advisory.urgency is Urgency.THIS_WEEK or now - advisory.updated <= FRESH:
+        return True
+    return advisory.do_by is not None and now <= advisory.do_by <= now + 7 * DAY
 
 
 def _silent(hives: Sequence[HiveSettings], view: NoteView) -> str:

@@ -124,6 +124,13 @@ def test_news_is_in_two_notes_and_then_no_more() -> None:
         assert "All three hives are fine" in note.text, "news is no call"
 
 
+def test_old_news_comes_back_in_the_week_of_its_day() -> None:
+    """A swarm's calendar was told three weeks ago; its next day is on Tuesday."""
+    for date_, there in (("06-09", True), ("06-20", False), ("06-03", False)):
+        old = advisory(NEWS, MORNING - 20 * DAY, title="Lime: look for eggs", do_by=at(f"2026-{date_} 20:00"))
+        assert ("Lime: look for eggs" in morning_note(view(old)).text) == there
+
+
 def test_a_hive_that_has_not_been_heard_of_is_not_called_fine() -> None:
     note = morning_note(view(heard={**HEARD, "o2": at("2026-06-04 18:05")}))
     assert note.title.endswith("one thing needs you")
