@@ -49,7 +49,7 @@ def _wanted(settings: "Settings", name: str | None) -> "list[ChannelSettings]":
 
 
 def _test(settings: "Settings", wanted: "list[ChannelSettings]") -> None:
-    from hivemon.notify import texts
+    from hivemon.advice.texts import messages as texts
     from hivemon.notify.channels import make_channel
     from hivemon.store import Message, Sort
 

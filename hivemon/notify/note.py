@@ -10,9 +10,9 @@ from datetime import timedelta
 from statistics import median
 from typing import TYPE_CHECKING, NamedTuple
 
+from hivemon.advice.texts import messages as texts
 from hivemon.model import DAY, HOUR, Advisory, Kind, Millis, Urgency
 from hivemon.morning import in_reading_order
-from hivemon.notify import texts
 from hivemon.notify.hours import local
 
 if TYPE_CHECKING:

@@ -11,8 +11,8 @@ import logging
 from datetime import date
 from typing import TYPE_CHECKING, NamedTuple
 
+from hivemon.advice.texts import messages as texts
 from hivemon.model import Urgency
-from hivemon.notify import texts
 from hivemon.notify.decide import OLD, Case, Outlet, Reason, judge, reworded
 from hivemon.notify.gather import note_view
 from hivemon.notify.hours import judge_note

@@ -5,8 +5,8 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
+from hivemon.advice.texts import messages as texts
 from hivemon.model import HOUR, Advisory, Urgency
-from hivemon.notify import texts
 
 if TYPE_CHECKING:
     from zoneinfo import ZoneInfo

@@ -1,4 +1,4 @@
-"""Every sentence of the morning note and of messages, apart from the decisions; all pass `words.say`."""
+"""Words of the morning note, of messages, and about the channels they go over."""
 
 from __future__ import annotations
 
