@@ -61,11 +61,15 @@ class RobbingRule(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_on
     """Robbing. No published loss rate exists; bounded by 20-40 mg a trip (Meikle 2018) and 1,000-10,000 trips an hour."""
 
     least_kg_per_hour: float = 0.08
+    least_kg_per_day: float = 0.5
+    """Loss between dawn and dusk beyond what the hive usually shows beside its neighbours. Our rule."""
     most_kg_per_hour: float = 1.0
     """More than twice 10,000 trips of 40 mg an hour: hands, not robbers."""
     least_hours: float = 2.0
-    times_own_rate: float = 3.0
-    """Loss in flying hours against the hive's own loss before. Our rule."""
+    times_usual: float = 1.6
+    """A loss since dawn this many times what the hive shows by that hour anyway is its own. Our rule."""
+    times_neighbours: float = 2.0
+    """A loss since dawn this many times its neighbours' is its own. Our rule."""
 
 
 class SensorRule(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):

@@ -13,19 +13,19 @@ from hivemon.advice.scene import Scene
 from hivemon.config import HiveSettings
 from hivemon.inference import flow
 from hivemon.inference.look import Look, newest
-from hivemon.inference.questions import QUESTIONS, HiveMemory, YardMemory, close_day, jumps
-from hivemon.inference.steps import fed_lately
+from hivemon.inference.questions import QUESTIONS, HiveMemory, YardMemory, close_day, fed, jumps
 from hivemon.model import DAY, EMPTY, MINUTE, Advisory, Event, HiveDay, Kind, Quantity, Series, Stream
 from hivemon.signals.clean import level, plausible
 from hivemon.signals.days import RECKONED_AFTER, hive_day
 from hivemon.signals.sun import sun_day
-from hivemon.signals.weather import weather
+from hivemon.signals.weather import Weather, weather
 from hivemon.state import Core, YardState
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from hivemon.model import LogEntry, Millis
+    from hivemon.signals.sun import SunDay
 
 EVENTS_KEPT: Millis = 75 * DAY
 DAYS_KEPT = 120
@@ -79,23 +79,13 @@ class Turn:
         if self.boundary is None:
             return
         sun = sun_day(self._ground.yard, self.boundary - RECKONED_AFTER - 1)
-        days = []
-        for hive in self._hives_heard():
-            day = self._close_hive_day(
-                hive,
-                now,
-                hive_day(
-                    self._ground.yard.id,
-                    hive,
-                    sun,
-                    self._plausible(hive, Quantity.WEIGHT),
-                    self._plausible(hive, Quantity.TEMPERATURE),
-                    jumps(self._memory(hive)),
-                ),
-            )
-            days.append(day)
+        days = [self._hive_day(hive, sun) for hive in self._hives_heard()]
         if days:
-            self._close_yard_day(now, days)
+            today = self._weather(now, sun, days)
+            wet = today.wet or (bool(self._yard.flow.days) and self._yard.flow.days[-1].wet)
+            for day in days:
+                self._close_hive_day(now, day, [other for other in days if other is not day], wet=wet)
+            self._close_yard_day(now, days, today)
         self._decided = max(self._decided, now)
         self._advise(now)
 
@@ -160,29 +150,28 @@ class Turn:
 
     # -- once a day ----------------------------------------------------------------------------------------------------
 
-    def _close_hive_day(self, hive: str, now: Millis, day: HiveDay) -> HiveDay:
-        look = self._look(now, hive)
-        self._hives[hive] = close_day(look, self._memory(hive), day, self.boundary or now)
-        self._take(look)
-        self._days[hive] = (*self._days.get(hive, ()), day)[-DAYS_KEPT:]
-        self.changes.append(day)
-        return day
+    def _hive_day(self, hive: str, sun: SunDay) -> HiveDay:
+        weight = self._plausible(hive, Quantity.WEIGHT)
+        nest = self._plausible(hive, Quantity.TEMPERATURE)
+        return hive_day(self._ground.yard.id, hive, sun, weight, nest, jumps(self._memory(hive)))
 
-    def _close_yard_day(self, now: Millis, days: Sequence[HiveDay]) -> None:
+    def _close_hive_day(self, now: Millis, day: HiveDay, others: Sequence[HiveDay], *, wet: bool) -> None:
+        look = self._look(now, day.hive)
+        memory = self._memory(day.hive)
+        self._hives[day.hive] = close_day(look, memory, day, others, until=self.boundary or now, wet=wet)
+        self._take(look)
+        self._days[day.hive] = (*self._days.get(day.hive, ()), day)[-DAYS_KEPT:]
+        self.changes.append(day)
+
+    def _weather(self, now: Millis, sun: SunDay, days: Sequence[HiveDay]) -> Weather:
         look = self._look(now, None)
-        sun = sun_day(self._ground.yard, days[0].start)
-        today = weather(
-            sun,
-            look.other(Quantity.OUTSIDE_TEMPERATURE, None),
-            look.other(Quantity.RAIN, None),
-            days,
-            self._ground.rules.flow,
-        )
-        silent = {
-            hive
-            for hive, memory in self._hives.items()
-            if memory.sensors.spoils_weight or fed_lately(memory.steps, days[0].start, days[0].end)
-        }
+        outside = look.other(Quantity.OUTSIDE_TEMPERATURE, None)
+        return weather(sun, outside, look.other(Quantity.RAIN, None), days, self._ground.rules.flow)
+
+    def _close_yard_day(self, now: Millis, days: Sequence[HiveDay], today: Weather) -> None:
+        look = self._look(now, None)
+        memories = {day.hive: self._memory(day.hive) for day in days}
+        silent = {d.hive for d in days if memories[d.hive].sensors.spoils_weight or fed(look, memories[d.hive], d)}
         memory = flow.judge(look, self._yard.flow, flow.yard_day(look, days, today, silent))
         self._yard = YardMemory(flow=memory)
         self._take(look)

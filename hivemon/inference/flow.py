@@ -15,7 +15,7 @@ import msgspec
 import numpy as np
 
 from hivemon.inference.changepoints import spread_of_mean, turning_day
-from hivemon.model import DAY, Entry, HiveDay, Kind, Millis
+from hivemon.model import DAY, HiveDay, Kind, Millis
 from hivemon.signals.water import without_water
 
 if TYPE_CHECKING:
@@ -30,10 +30,6 @@ REMEMBERED = 45
 
 SEGMENTED = 24
 """Flying days that segmentation looks at."""
-
-FEED_SETTLES: Millis = 7 * DAY
-"""Syrup loses its water and is eaten within days; until then a fed hive's net gain says nothing. A hive fed every week
-never speaks of forage. Our rule."""
 
 FORGOTTEN: Millis = 10 * DAY
 """So long without a flying day and what forage did before is no longer known. Our rule."""
@@ -151,10 +147,8 @@ def yard_day(look: Look, days: Sequence[HiveDay], weather: Weather, silent: Coll
 
 
 def _works(look: Look, day: HiveDay) -> bool:
-    """Whether a hive's day speaks of forage: measured well, not fed lately, not being robbed."""
+    """Whether a hive's day speaks of forage: measured well, not being robbed."""
     if day.net_gain is None or day.coverage < LEAST_COVERAGE:
-        return False
-    if look.logged(day.hive, {Entry.FEED}, day.start - FEED_SETTLES, day.end):
         return False
     robbed = look.events(Kind.ROBBING, hive=day.hive, since=day.start)
     return not any(e.onset < day.end for e in robbed)

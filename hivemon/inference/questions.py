@@ -15,11 +15,11 @@ from hivemon.inference.flow import FlowMemory, Mode
 from hivemon.inference.robbing import RobbingMemory
 from hivemon.inference.sensors import SensorMemory
 from hivemon.inference.steps import Cause, StepMemory
-from hivemon.model import Quantity
+from hivemon.model import Entry, Quantity
 from hivemon.signals.days import Jump
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
 
     from numpy.typing import NDArray
 
@@ -84,14 +84,27 @@ QUESTIONS: tuple[Question, ...] = (
 )
 
 
-def close_day(look: Look, memory: HiveMemory, day: HiveDay, until: Millis) -> HiveMemory:
-    """Ask once a day what needs a whole day to answer."""
+def close_day(
+    look: Look, memory: HiveMemory, day: HiveDay, others: Sequence[HiveDay], *, until: Millis, wet: bool
+) -> HiveMemory:
+    """Ask once a day what needs a whole day to answer.
+
+    `others`: the same day of the yard's other hives; `wet`: there may have been water on the hives at either end of it.
+    """
+    disturbed = wet or fed(look, memory, day)
     return msgspec.structs.replace(
         memory,
         sensors=sensors.judge_day(look, memory.sensors, until),
         brood=brood.judge_day(look, memory.brood, day),
-        robbing=robbing.close_day(look, memory.robbing, day),
+        robbing=robbing.close_day(look, memory.robbing, day, others, disturbed=disturbed),
     )
+
+
+def fed(look: Look, memory: HiveMemory, day: HiveDay) -> bool:
+    """Whether a hive's day speaks of a meal and not of forage: one is logged, or the weight looks like it."""
+    if look.logged(day.hive, {Entry.FEED}, day.start - steps.FEED_SETTLES, day.end):
+        return True
+    return steps.fed_lately(memory.steps, day.start, day.end)
 
 
 def jumps(memory: HiveMemory) -> list[Jump]:

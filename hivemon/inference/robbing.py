@@ -13,23 +13,34 @@ import numpy as np
 
 from hivemon.inference.look import solar_hour
 from hivemon.model import DAY, HOUR, MINUTE, Kind, Millis, Quantity, Series
-from hivemon.signals.clean import level
+from hivemon.signals.clean import NORMAL_MAD, level
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
     from numpy.typing import NDArray
 
     from hivemon.inference.look import Look
     from hivemon.model import HiveDay
-    from hivemon.rules import Rules
+    from hivemon.rules import RobbingRule, Rules
 
-ROBBING_HOURS = (10.0, 20.0)
-"""Sun's hours looked at: before ten, foragers leaving look the same."""
+ROBBING_HOURS = (12.0, 20.0)
+"""Sun's hours looked at while they run: in the morning, foragers leaving look the same."""
 
 WIDTH: Millis = 20 * MINUTE
 """Span of the medians compared."""
 
-EXCUSED_KG = 0.3
+EXCUSED_KG = 0.4
 """Loss by day that needs no explanation beyond twice the neighbours' and the hive's own habit. Our rule."""
+
+COMPARED_DAYS = 10
+"""Days back over which a hive is compared with its neighbours. Our rule."""
+
+FAR = 4.0
+"""Standard deviations beyond which a day's loss is a hive's own. Our rule."""
+
+LEAST_SPREAD_KG = 0.06
+"""Least standard deviation given to a hive's difference from its neighbours: two scales at 0.04 kg (OIML R 60, C3)."""
 
 CALM: Millis = 4 * HOUR
 """A step of the weight this recent hides what bees do."""
@@ -71,7 +82,7 @@ def judge(look: Look, memory: RobbingMemory, last_step: Millis, flow: bool) -> R
         onset=_began(look, look.rules.robbing.least_kg_per_hour),
         size=loss.rate,
         unit="kg/h",
-        confidence=0.6 + min(0.3, 0.25 * (loss.today - loss.excused)),
+        confidence=0.6 + min(0.3, 0.25 * (loss.today - loss.excused(look.rules.robbing))),
         reason="loses-alone-for-hours",
         summary=f"This hive has lost {loss.today:.1f} kg since dawn and still loses; usual by now is "
         f"{max(loss.usual or 0.0, 0.0):.1f} kg, its neighbours {max(loss.others or 0.0, 0.0):.1f} kg.",
@@ -81,8 +92,10 @@ def judge(look: Look, memory: RobbingMemory, last_step: Millis, flow: bool) -> R
 
 
 class Loss(NamedTuple):
-    """A hive's loss, kg: `rate` an hour over the last hours, `today` since dawn, `usual` by this hour on the days before
-    (the largest of three), `others` the yard's other hives since dawn (median). None where it is not known.
+    """A hive's loss, kg.
+
+    `rate` an hour over the last hours, `today` since dawn, `usual` by this hour on the days before (the largest of
+    three), `others` the yard's other hives since dawn (median). None where it is not known.
     """
 
     rate: float
@@ -90,10 +103,10 @@ class Loss(NamedTuple):
     usual: float | None
     others: float | None
 
-    @property
-    def excused(self) -> float:
-        """The loss that foragers, eating and drying could explain, kg: twice the neighbours', half as much again as usual."""
-        return max(2.0 * (self.others or 0.0), 1.6 * (self.usual or 0.0), 0.0) + EXCUSED_KG
+    def excused(self, rule: RobbingRule) -> float:
+        """Return the loss that foragers, eating and drying could explain, kg."""
+        beside = rule.times_neighbours * (self.others or 0.0)
+        return max(beside, rule.times_usual * (self.usual or 0.0), 0.0) + EXCUSED_KG
 
 
 def why_not_now(look: Look, last_step: Millis, *, flow: bool) -> str | None:
@@ -128,22 +141,87 @@ def why_not(look: Look, loss: Loss) -> str | None:
     checks = (
         ("too-fast-for-robbers", loss.rate > look.rules.robbing.most_kg_per_hour),
         ("nothing-to-compare-with", loss.usual is None),
-        ("could-be-foragers-or-drying", loss.today < loss.excused),
+        ("could-be-foragers-or-drying", loss.today < loss.excused(look.rules.robbing)),
         ("rain-drying-alone", loss.others is None and _rained(look)),
     )
     return next((reason for reason, holds in checks if holds), None)
 
 
-def close_day(look: Look, memory: RobbingMemory, day: HiveDay) -> RobbingMemory:
-    """At the day's reckoning: take it back if the bees came home after all; let it rest after a day without loss."""
+def close_day(
+    look: Look, memory: RobbingMemory, day: HiveDay, others: Sequence[HiveDay], *, disturbed: bool
+) -> RobbingMemory:
+    """At the day's reckoning: take back what the bees brought home after all, rest after a calm day, tell a day's loss.
+
+    `disturbed`: drying hives or a meal make this day no measure.
+    """
+    lost = None if disturbed else _more_than_usual(look, day, others)
     event = look.event(memory.event)
-    if event is None or event.onset >= day.end:
-        return memory if event is not None else RobbingMemory()
-    if day.foraging_gain is not None and event.onset >= day.start and day.foraging_gain > -0.5 * memory.lost:
+    if event is None:
+        return _tell_day(look, day, lost) if lost is not None else RobbingMemory()
+    if event.onset >= day.end or day.foraging_gain is None:
+        return memory
+    if day.foraging_gain <= -0.5 * memory.lost or lost is not None:
+        return memory
+    if event.onset >= day.start:
         look.withdraw(memory.event, "the weight was back by dusk: foragers, not robbers")
+    return RobbingMemory()
+
+
+def _more_than_usual(look: Look, day: HiveDay, others: Sequence[HiveDay]) -> float | None:
+    """Return how much more a hive lost from dawn to dusk than it usually does beside its neighbours, kg; None for no robbing.
+
+    A yard's weather and forage are in its neighbours' day too, and how a hive and its scale differ from them shows in the
+    days before. What is left belongs to this hive and this day.
+    """
+    rule = look.rules.robbing
+    known = list(_gaps(look, day.hive, COMPARED_DAYS))
+    today = _gap(day, others)
+    if today is None or len(known) < 3 or day.foraging_gain is None or day.foraging_gain > -rule.least_kg_per_day / 2:
+        return None
+    gaps = np.array(known)
+    usual = float(np.median(gaps))
+    spread = max(NORMAL_MAD * float(np.median(np.abs(gaps - usual))), LEAST_SPREAD_KG)
+    lost = usual - today
+    return lost if lost >= max(rule.least_kg_per_day, FAR * spread) else None
+
+
+def _gaps(look: Look, hive: str, days: int) -> Iterator[float]:
+    """Yield the gain from dawn to dusk less the neighbours' median of a hive's last calm days before this one, kg."""
+    by_date: dict[str, list[HiveDay]] = {}
+    for other, kept in look.days.items():
+        if other != hive:
+            for day in kept[-days:]:
+                by_date.setdefault(day.date, []).append(day)
+    for day in look.days.get(hive, ())[-days:]:
+        gap = _gap(day, by_date.get(day.date, []))
+        if gap is not None:
+            yield gap
+
+
+def _gap(day: HiveDay, others: Sequence[HiveDay]) -> float | None:
+    """Return a day's gain from dawn to dusk less the neighbours' median, kg; None where either was handled or unknown."""
+    gains = [o.foraging_gain for o in others if o.foraging_gain is not None and not o.handled]
+    if day.foraging_gain is None or day.handled or not gains:
+        return None
+    return day.foraging_gain - float(np.median(gains))
+
+
+def _tell_day(look: Look, day: HiveDay, lost: float) -> RobbingMemory:
+    """Tell robbing from a whole day, unless the yard is in a flow or the loss is more than robbers carry."""
+    hours = (day.dusk - day.start) / HOUR
+    if lost > look.rules.robbing.most_kg_per_hour * hours:
         return RobbingMemory()
-    quiet = event.onset < day.start and (day.foraging_gain is None or day.foraging_gain > -0.5 * memory.lost)
-    return RobbingMemory() if quiet else memory
+    event = look.tell(
+        Kind.ROBBING,
+        onset=(day.start + day.dusk) // 2,
+        size=lost / (hours / 2),
+        unit="kg/h",
+        confidence=0.6 + min(0.3, 0.3 * lost),
+        reason="loses-alone-all-day",
+        summary=f"This hive lost {lost:.1f} kg more than usual beside its neighbours between dawn and dusk.",
+        evidence={"lost": lost, "foraging_gain": day.foraging_gain or 0.0},
+    )
+    return RobbingMemory(event=event.id, lost=lost)
 
 
 def _lost(series: Series, end: Millis, hours: float) -> float:

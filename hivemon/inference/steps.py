@@ -47,6 +47,13 @@ LONGEST_LIFT: Millis = 90 * MINUTE
 FEED_KG = (0.5, 4.0)
 """Weight of a meal with its jar or bag: half a litre to three litres of syrup at 1.2-1.3 kg a litre (sucrose tables)."""
 
+FEED_SETTLES: Millis = 7 * DAY
+"""Syrup loses its water and is eaten within days; until then a fed hive's net gain says nothing. A hive fed every week
+never speaks of forage. Our rule."""
+
+ODD_GAIN_SETTLES: Millis = 3 * DAY
+"""How long one gain of a meal's weight, which may be anything, is given to settle. Our rule."""
+
 MEALS_APART: Millis = 21 * DAY
 """Gains of a meal's weight no further apart than this are feeding. Our rule."""
 
@@ -89,7 +96,7 @@ def fed_lately(memory: StepMemory, start: Millis, end: Millis) -> bool:
     low, high = FEED_KG
     gains = [s.after for s in memory.steps if s.cause is Cause.UNLOGGED and low <= s.size <= high and s.after < end]
     again = len([g for g in gains if g >= start - MEALS_APART]) > 1
-    return any(g >= start - (7 if again else 3) * DAY for g in gains)
+    return any(g >= start - (FEED_SETTLES if again else ODD_GAIN_SETTLES) for g in gains)
 
 
 def gate(window: Series, first_new: int, rules: Rules) -> NDArray[np.int64]:
