@@ -25,26 +25,32 @@ const ROUTES = [
 let yards = [];
 let turn = 0;
 
-// Shows the page of the address. A refresh in place keeps the reader's place; a new page begins at its top.
+let shown = null;
+
+// Shows the page of the address. A refresh in place keeps the reader's place; a new page begins at its top. What is
+// overtaken while it waits for its answers is dropped.
 async function show(fresh = true) {
   const mine = ++turn;
   const main = document.getElementById("main");
   const [render, parts] = route(location.pathname);
   if (fresh) {
+    shown = null;
     unfollow();
     hush();
   }
   try {
-    if (render === null) missing(main);
+    if (!fresh && shown?.refresh) await shown.refresh();
+    else if (render === null) missing(main);
     else {
-      const stage = fresh ? el("div") : main;
-      const page = await render(stage, parts, new URLSearchParams(location.search), fresh);
+      const stage = el("div");
+      const page = await render(stage, parts, new URLSearchParams(location.search));
       if (mine !== turn) return;
-      if (fresh) main.replaceChildren(...stage.childNodes);
+      main.replaceChildren(...stage.childNodes);
+      shown = page;
       page?.mounted?.();
       document.title = `${page?.title ?? ""} – ${T.program}`;
       if (page?.yards) yards = page.yards;
-      if (page?.live !== false) follow(page?.refresh ?? (() => quietly()));
+      if (page?.live !== false) follow(quietly);
     }
   } catch (error) {
     if (mine !== turn || error.name === "AbortError") return;

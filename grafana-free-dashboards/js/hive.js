@@ -12,27 +12,25 @@ import { urgencyMark } from "./urgency.js";
 const DAY = 86400000;
 const OLD = 26 * 3600000;
 
-export async function showHive(main, [yard, hive], query, fresh) {
+export async function showHive(main, [yard, hive]) {
   const address = `yards/${encodeURIComponent(yard)}/hives/${encodeURIComponent(hive)}`;
   const [story, who] = await Promise.all([get(address), whoAmI()]);
   useUnits(story.units);
-  if (!fresh && current?.address === address) return current.update(story);
-  current = new Story(main, address, story, who.role === "owner" && !isFile);
-  await current.first;
-  return current.page();
+  const told = new Story(main, address, story, who.role === "owner" && !isFile);
+  await told.first;
+  return told.page();
 }
-
-let current = null;
 
 class Story {
   constructor(main, address, story, writable) {
-    Object.assign(this, { main, address, story, writable });
+    Object.assign(this, { address, story, writable });
     this.head = el("div");
     this.needs = el("section", { class: "needs", "aria-labelledby": "needs" });
     this.list = el("section", { class: "happened", "aria-labelledby": "happened" });
     this.table = el("section", { class: "days", "aria-labelledby": "days" });
     this.strips = new Strips(address, story, () => this.told());
-    replace(main, this.head, this.needs, this.strips.node, this.list, this.table);
+    this.parts = [this.head, this.needs, this.strips.node, this.list, this.table];
+    replace(main, this.parts);
     this.draw();
     this.first = this.strips.load();
   }
@@ -53,14 +51,14 @@ class Story {
   async update(story) {
     this.story = story;
     this.strips.follow(story);
-    const details = [...this.main.querySelectorAll("details[open]")].map((node) => node.dataset.key);
+    const find = (selector) => this.parts.flatMap((part) => [...part.querySelectorAll(selector)]);
+    const details = find("details[open]").map((node) => node.dataset.key);
     const focused = document.activeElement?.dataset?.key;
     this.draw();
     this.told();
-    for (const key of details) this.main.querySelector(`details[data-key="${CSS.escape(key ?? "")}"]`)?.setAttribute("open", "");
-    if (focused) this.main.querySelector(`[data-key="${CSS.escape(focused)}"]`)?.focus({ preventScroll: true });
+    for (const key of details) find(`details[data-key="${CSS.escape(key ?? "")}"]`)[0]?.setAttribute("open", "");
+    if (focused) find(`[data-key="${CSS.escape(focused)}"]`)[0]?.focus({ preventScroll: true });
     await this.strips.load();
-    return this.page();
   }
 
   draw() {

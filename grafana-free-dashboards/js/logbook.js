@@ -4,7 +4,7 @@ import { get, whoAmI } from "./api.js";
 import { el, freshId, replace, say } from "./dom.js";
 import { moment, useUnits } from "./format.js";
 import { entryText } from "./happenings.js";
-import { fields, logButton, save, strike, waiting } from "./quick.js";
+import { fields, logButton, save, strike, throwAway, waiting } from "./quick.js";
 import { T } from "./texts.js";
 
 export async function showLogbook(main, _where, query) {
@@ -12,14 +12,20 @@ export async function showLogbook(main, _where, query) {
   useUnits(view.units);
   const zones = new Map(view.yards.map((yard) => [yard.id, yard.timezone]));
   const names = new Map(view.hives.map((hive) => [`${hive.yard}/${hive.hive}`, hive.name]));
-  const waits = waiting().length;
   replace(main, el("h1", {}, T.logbook.title), el("p", { class: "lead small" }, who.role === "owner" ? T.logbook.lead : T.logbook.guest),
-    waits ? el("p", { class: "old" }, T.logbook.waiting(waits)) : null,
+    waiting().length ? held(names) : null,
     who.role === "owner" ? [quick(view, zones), form(view, zones, query.get("hive"))] : null,
     el("h2", {}, T.logbook.entries),
     view.entries.length ? list(view, zones, names, who.role === "owner") : el("p", {}, T.logbook.empty),
     view.total > view.entries.length ? el("p", { class: "small" }, T.logbook.cut(view.entries.length, view.total)) : null);
   return { title: T.logbook.title, yards: view.yards };
+}
+
+// What is still on this device only.
+function held(names) {
+  return el("section", {}, el("p", { class: "old" }, T.logbook.waiting(waiting().length)), el("ul", {}, waiting().map((item) => el("li", {},
+    `${names.get(`${item.entry.yard}/${item.entry.hive}`) ?? item.entry.hive}: ${entryText(item.entry)}. ${item.refused ?? ""} `,
+    el("button", { type: "button", class: "plain", on: { click: () => throwAway(item) } }, T.logbook.throwAway)))));
 }
 
 // The hive, then what was done: two taps.

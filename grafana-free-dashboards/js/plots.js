@@ -13,38 +13,53 @@ const AXIS = 46;
 
 const colour = (name) => getComputedStyle(document.documentElement).getPropertyValue(name).trim();
 
-// Draws one or more curves; returns the plot, or null when there is nothing to draw.
-export function lines(place, shared, curves, { height, band = null }) {
-  place.replaceChildren();
-  const known = curves.filter(({ curve }) => curve?.time.length);
-  if (!known.length) return null;
-  const tables = known.map(({ name, curve }) => [curve.time, curve.value.map((value) => shown(name, value))]);
-  const data = tables.length > 1 ? window.uPlot.join(tables, tables.map((table) => table.map(() => 2))) : tables[0];
-  const range = band?.map((value) => shown("Cel", value)) ?? null;
-  return new window.uPlot({
-    ...common(shared, height, range),
-    series: [{}, ...known.map(({ look }) => {
-      const { colour: name, width, dash } = LOOKS[look];
-      return { stroke: colour(name), width, dash, points: { show: false }, spanGaps: known.length > 1 };
+// Each drawing is {plot, fill}: `fill` puts the owner's newest data into the plot. `owner` has since, until, nights, curves,
+// story and width, and is asked anew whenever something is drawn.
+
+// Draws the curves named in `looks` (quantity: look), or returns null when none of them has a reading.
+export function lines(place, owner, looks, { height, band = null }) {
+  const names = Object.keys(looks).filter((name) => owner.curves[name]?.time.length);
+  if (!names.length) return null;
+  const data = () => table(names.map((name) => owner.curves[name] ?? { time: [], value: [], quantity: name }));
+  const plot = new window.uPlot({
+    ...common(owner, height, band?.map((value) => shown("Cel", value)) ?? null),
+    series: [{}, ...names.map((name) => {
+      const { colour: ink, width, dash } = LOOKS[looks[name]];
+      return { stroke: colour(ink), width, dash, points: { show: false }, spanGaps: names.length > 1 };
     })],
-    scales: { x: { min: shared.since, max: shared.until }, y: { range: (_plot, low, high) => roomy(low, high, known[0].name) } },
-    axes: axes(shared, (value) => numeral(value, known[0].name === "weight" && span(data) < 4 ? 1 : 0)),
-  }, data, place);
+    scales: { x: { min: owner.since, max: owner.until }, y: { range: (_plot, low, high) => roomy(low, high, names[0]) } },
+    axes: axes(owner, (value, step) => numeral(value, step < 1 ? 1 : 0)),
+  }, data(), place);
+  return drawing(plot, owner, data);
+}
+
+function table(curves) {
+  const tables = curves.map((curve) => [curve.time, curve.value.map((value) => shown(curve.quantity, value))]);
+  return tables.length > 1 ? window.uPlot.join(tables, tables.map((each) => each.map(() => 2))) : tables[0];
+}
+
+function drawing(plot, owner, data) {
+  const fill = () => {
+    plot.setData(data(), false);
+    plot.setScale("x", { min: owner.since, max: owner.until });
+  };
+  return { plot, fill };
 }
 
 // Draws the net gain of each hive day as a bar from its dawn to the next.
-export function bars(place, shared, days) {
-  place.replaceChildren();
-  const seen = days.filter((day) => day.end > shared.since && day.start < shared.until && day.net_gain !== null);
-  if (!seen.length) return null;
+export function bars(place, owner) {
+  const days = () => owner.story.days.filter((day) => day.net_gain !== null);
+  if (!days().length) return null;
+  const data = () => [days().map((day) => (day.start + day.end) / 2), days().map((day) => shown("kg", day.net_gain))];
+  const base = common(owner, 110, null);
   const plot = new window.uPlot({
-    ...common({ ...shared, nights: [] }, 110, null),
+    ...base,
     series: [{}, { paths: () => null, points: { show: false } }],
-    scales: { x: { min: shared.since, max: shared.until }, y: { range: (_plot, low, high) => [Math.min(low, -0.5) * 1.1, Math.max(high, 0.5) * 1.1] } },
-    axes: axes(shared, (value) => numeral(value, Math.abs(value) % 1 ? 1 : 0)),
-    hooks: { draw: [(drawn) => drawBars(drawn, seen)], setSelect: [(drawn) => selected(drawn, shared.owner)], setCursor: [(drawn) => told(drawn, shared.owner)] },
-  }, [seen.map((day) => (day.start + day.end) / 2), seen.map((day) => shown("kg", day.net_gain))], place);
-  return plot;
+    scales: { x: { min: owner.since, max: owner.until }, y: { range: (_plot, low, high) => [Math.min(low ?? 0, -0.5) * 1.1, Math.max(high ?? 0, 0.5) * 1.1] } },
+    axes: axes(owner, (value, step) => numeral(value, step < 1 ? 1 : 0)),
+    hooks: { ...base.hooks, drawClear: [], draw: [(drawn) => drawBars(drawn, days())] },
+  }, data(), place);
+  return drawing(plot, owner, data);
 }
 
 function drawBars(plot, days) {
@@ -71,20 +86,20 @@ function drawBars(plot, days) {
   ctx.restore();
 }
 
-function common(shared, height, band) {
+function common(owner, height, band) {
   return {
-    width: shared.width,
+    width: owner.body.clientWidth,
     height,
     ms: 1,
-    tzDate: (time) => window.uPlot.tzDate(new Date(time), shared.zone),
+    tzDate: (time) => window.uPlot.tzDate(new Date(time), owner.story.timezone),
     legend: { show: false },
     padding: [8, 10, 0, 0],
     cursor: { y: false, points: { show: false }, sync: { key: "story", setSeries: false }, drag: { x: true, y: false, setScale: false } },
     hooks: {
-      drawClear: [(plot) => shade(plot, shared.nights, band)],
-      setSelect: [(plot) => selected(plot, shared.owner)],
-      setCursor: [(plot) => told(plot, shared.owner)],
-      draw: [(plot) => shared.owner.drawn(plot)],
+      drawClear: [(plot) => shade(plot, owner.nights, band)],
+      setSelect: [(plot) => selected(plot, owner)],
+      setCursor: [(plot) => told(plot, owner)],
+      draw: [(plot) => owner.drawn(plot)],
     },
   };
 }
@@ -120,12 +135,12 @@ function shade(plot, nights, band) {
   ctx.restore();
 }
 
-function axes(shared, text) {
+function axes(owner, text) {
   const look = { stroke: colour("--ink-soft"), font: "12px system-ui, sans-serif", ticks: { show: false } };
   const grid = { stroke: colour("--rule"), width: 1 };
   return [
-    { ...look, grid: { show: false }, size: 26, space: 70, values: (_plot, splits, _axis, _space, step) => splits.map((time) => timeLabel(time, step, shared.zone)) },
-    { ...look, grid, size: AXIS, space: 34, values: (_plot, splits) => splits.map(text) },
+    { ...look, grid: { show: false }, size: 26, space: 70, values: (_plot, splits, _axis, _space, step) => splits.map((time) => timeLabel(time, step, owner.story.timezone)) },
+    { ...look, grid, size: AXIS, space: 34, values: (_plot, splits, _axis, _space, step) => splits.map((value) => text(value, step)) },
   ];
 }
 
@@ -148,9 +163,4 @@ function roomy(low, high, name) {
   const least = { weight: shown("kg", 3), humidity: 20 }[name] ?? 8;
   const missing = Math.max(least - (high - low), (high - low) * 0.12) / 2;
   return [low - missing, high + missing];
-}
-
-function span(data) {
-  const known = data[1].filter((value) => value !== null && value !== undefined);
-  return Math.max(...known) - Math.min(...known);
 }

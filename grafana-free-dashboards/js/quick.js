@@ -12,7 +12,7 @@ const WAITING = "hivemon-waiting";
 
 export function logButton(hive, text = T.today.log) {
   if (isFile) return null;
-  return el("button", { type: "button", class: "log", "data-key": `log-${hive.yard}-${hive.hive}`, "aria-label": T.today.logFor(hive.name), on: { click: () => open(hive) } }, text);
+  return el("button", { type: "button", class: "log", "data-key": `log-${hive.yard}-${hive.hive}`, "aria-label": T.today.logFor(text, hive.name), on: { click: () => open(hive) } }, text);
 }
 
 async function open(hive) {
@@ -42,17 +42,18 @@ export function fields() {
   const labelled = (input, text) => el("p", { class: "field" }, el("label", { for: input.id }, text), input);
   const node = el("div", { class: "fields" }, labelled(when, T.logbook.when), labelled(amount, T.logbook.amount(`${unitOf("weight")}, ${T.logbook.mites.toLowerCase()}`)), labelled(note, T.logbook.note));
   function read(hive, name) {
-    const time = when.value ? fromLocal(when.value, hive.timezone ?? Intl.DateTimeFormat().resolvedOptions().timeZone) : Date.now();
-    if (time === null) return T.logbook.wrongTime;
+    const time = when.value ? fromLocal(when.value, hive.timezone ?? Intl.DateTimeFormat().resolvedOptions().timeZone) : null;
+    if (when.value && time === null) return T.logbook.wrongTime;
     const text = amount.value.trim().replace(",", ".");
     const value = text === "" ? null : Number(text);
     if (value !== null && !Number.isFinite(value)) return T.logbook.wrongAmount;
     const kept = value === null ? null : WEIGHED.has(name) ? Math.round(toKilograms(value) * 1000) / 1000 : value;
-    return { yard: hive.yard, hive: hive.hive, entry: name, time: Math.round(time), amount: kept, note: note.value };
+    return { yard: hive.yard, hive: hive.hive, entry: name, time, amount: kept, note: note.value };
   }
   return { node, read, setNow: (zone) => { when.value = toLocal(Date.now(), zone); } };
 }
 
+// An entry without a time is of now: hivemon's own clock says when that is, since a phone's may be wrong.
 export async function save(entry, name) {
   const what = T.entry[entry.entry];
   try {
@@ -60,7 +61,7 @@ export async function save(entry, name) {
     say(T.logbook.saved(what, name), undo(kept.id));
   } catch (error) {
     if (error.status !== 0) return say(`${error.message}. ${error.hint}`);
-    remember([...waiting(), entry]);
+    remember([...waiting(), { entry, tapped: Date.now() }]);
     say(T.logbook.waits(what));
   }
   document.dispatchEvent(new CustomEvent("hivemon-refresh"));
@@ -93,19 +94,34 @@ function remember(entries) {
   else localStorage.removeItem(WAITING);
 }
 
-// Sends what waited, one by one; an entry leaves this device only after hivemon has it.
+// Sends what waited, one by one; an entry leaves this device only after hivemon has it, or by the person's own hand.
 export async function sendWaiting() {
   let sent = 0;
-  for (const entry of waiting()) {
+  for (const item of waiting().filter(({ refused }) => !refused)) {
     try {
-      await change("POST", "logbook", entry);
+      await change("POST", "logbook", { ...item.entry, time: item.entry.time ?? await momentOf(item.tapped) });
+      remember(without(item));
       sent += 1;
     } catch (error) {
       if (error.status === 0 || error.status === 401 || error.status >= 429) break;
-      say(`${T.entry[entry.entry]}: ${error.message}. ${error.hint}`);
+      remember([...without(item), { ...item, refused: `${error.message}. ${error.hint}` }]);
     }
-    remember(waiting().slice(1));
   }
   if (sent) say(T.logbook.sent(sent));
   return sent;
+}
+
+export function throwAway(item) {
+  remember(without(item));
+  document.dispatchEvent(new CustomEvent("hivemon-refresh"));
+}
+
+function without(item) {
+  return waiting().filter((other) => other.tapped !== item.tapped);
+}
+
+// When something was tapped, by hivemon's clock.
+async function momentOf(tapped) {
+  const who = await whoAmI(true);
+  return who.clock - Math.max(Date.now() - tapped, 0);
 }

@@ -7,7 +7,7 @@ async function start() {
   const story = await get("story");
   const main = document.getElementById("main");
   const stage = document.createElement("div");
-  const page = await showHive(stage, [story.yard, story.hive], new URLSearchParams(), true);
+  const page = await showHive(stage, [story.yard, story.hive]);
   main.replaceChildren(...stage.childNodes);
   page.mounted();
 }

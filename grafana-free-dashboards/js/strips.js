@@ -13,14 +13,14 @@ const QUANTITIES = ["weight", "temperature", "outside-temperature", "humidity"];
 
 export class Strips {
   constructor(address, story, moved) {
-    Object.assign(this, { address, story, moved, curves: {}, plots: [], nights: [] });
+    Object.assign(this, { address, story, moved, curves: {}, drawings: [], nights: [] });
     this.until = story.newest;
     this.since = Math.max(story.newest - 14 * DAY, story.first);
     this.range = 14;
     this.build();
     new ResizeObserver(() => this.resized()).observe(this.node);
-    matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => this.draw());
-    window.addEventListener("beforeprint", () => this.draw());
+    matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => this.draw(true));
+    window.addEventListener("beforeprint", () => this.draw(true));
   }
 
   build() {
@@ -84,7 +84,7 @@ export class Strips {
   move(since, until) {
     this.since = Math.round(since);
     this.until = Math.round(until);
-    for (const plot of this.plots) plot.setScale("x", { min: this.since, max: this.until });
+    for (const { plot } of this.drawings) plot.setScale("x", { min: this.since, max: this.until });
     this.moved();
     return this.load();
   }
@@ -101,7 +101,7 @@ export class Strips {
   async load() {
     this.asked?.abort();
     const asked = this.asked = new AbortController();
-    const width = Math.round(Math.min(Math.max(this.node.clientWidth || Math.min(window.innerWidth, 1000), 320), 2000));
+    const width = Math.round(Math.min(Math.max(this.node.clientWidth || Math.min(window.innerWidth, 960) - 32, 320), 2000));
     const query = `since=${this.since}&until=${this.until}&width=${width}`;
     const wanted = QUANTITIES.filter((name) => this.story.latest[name] || name === "weight");
     try {
@@ -122,27 +122,30 @@ export class Strips {
   }
 
   resized() {
-    if (this.node.clientWidth === this.drawnWidth) return;
-    this.draw();
+    if (this.node.isConnected && Object.keys(this.curves).length) this.draw();
   }
 
-  draw() {
+  // Puts the newest data into the plots; makes them anew only when they must look different.
+  draw(anew = false) {
     if (!this.node.isConnected || !this.node.clientWidth) return;
-    this.drawnWidth = this.node.clientWidth;
-    for (const plot of this.plots) plot.destroy();
-    const shared = { owner: this, zone: this.story.timezone, since: this.since, until: this.until, nights: this.nights, width: this.body.clientWidth };
-    this.plots = [];
-    const add = (name, plot) => {
-      this.figures[name].hidden = plot === null;
-      if (plot) this.plots.push(plot);
-    };
-    add("weight", lines(this.places.weight, shared, [{ name: "weight", curve: this.curves.weight, look: "weight" }], { height: 230 }));
-    add("gains", bars(this.places.gains, shared, this.story.days));
-    add("temperature", lines(this.places.temperature, shared, [
-      { name: "temperature", curve: this.curves.temperature, look: "nest" },
-      { name: "outside-temperature", curve: this.curves["outside-temperature"], look: "outside" }], { height: 170, band: this.story.band }));
-    add("humidity", lines(this.places.humidity, shared, [{ name: "humidity", curve: this.curves.humidity, look: "humidity" }], { height: 110 }));
+    const kind = JSON.stringify([this.node.clientWidth, Object.keys(this.curves).filter((name) => this.curves[name].time.length), this.story.days.length > 0]);
+    if (!anew && this.kind === kind) for (const { fill } of this.drawings) fill();
+    else this.make();
+    this.kind = kind;
     this.describe();
+  }
+
+  make() {
+    for (const { plot } of this.drawings) plot.destroy();
+    this.drawings = [];
+    const add = (name, drawing) => {
+      this.figures[name].hidden = drawing === null;
+      if (drawing) this.drawings.push(drawing);
+    };
+    add("weight", lines(this.places.weight, this, { weight: "weight" }, { height: 230 }));
+    add("gains", bars(this.places.gains, this));
+    add("temperature", lines(this.places.temperature, this, { temperature: "nest", "outside-temperature": "outside" }, { height: 170, band: this.story.band }));
+    add("humidity", lines(this.places.humidity, this, { humidity: "humidity" }, { height: 110 }));
   }
 
   describe() {
@@ -168,11 +171,12 @@ export class Strips {
 
   // The letters move with the weight curve, whenever it has been drawn.
   drawn(plot) {
-    if (plot === this.plots[0]) this.placed();
+    if (plot === this.drawings[0]?.plot) this.placed();
   }
 
   placed() {
-    if (this.plots[0]?.bbox.width && this.found) placeMarks(this.marks, this.found, this.plots[0], this.story.timezone);
+    const plot = this.drawings[0]?.plot;
+    if (plot?.bbox.width && this.found) placeMarks(this.marks, this.found, plot, this.story.timezone);
   }
 
   // Writes what the curves show at a moment.

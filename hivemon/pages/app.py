@@ -43,8 +43,9 @@ def make_app(settings: Settings, reader: Reader, *, clock: Callable[[], Millis] 
     """Return the application over a store; raises ConfigError when its password file or its own files are missing."""
     kept = passwords.read(settings.pages)
     sessions = Sessions()
-    doors = Doors(settings.pages, sessions, reader, kept)
-    api = Api(settings, reader, clock or (lambda: time.time_ns() // 1_000_000))
+    now = clock or (lambda: time.time_ns() // 1_000_000)
+    doors = Doors(settings.pages, sessions, reader, kept, now)
+    api = Api(settings, reader, now)
     changes = api.changes
 
     @asynccontextmanager
@@ -60,7 +61,12 @@ def make_app(settings: Settings, reader: Reader, *, clock: Callable[[], Millis] 
     return Starlette(
         routes=[*api.routes(), *doors.routes(), *_pages()],
         middleware=[guard, Middleware(GZipMiddleware, minimum_size=800, compresslevel=5)],
-        exception_handlers={HivemonError: _explain, msgspec.ValidationError: _invalid, msgspec.DecodeError: _invalid},
+        exception_handlers={
+            404: _missing,
+            HivemonError: _explain,
+            msgspec.ValidationError: _invalid,
+            msgspec.DecodeError: _invalid,
+        },
         lifespan=life,
     )
 
@@ -207,6 +213,13 @@ def number(request: Request, name: str, default: int | None = None) -> int:
     if abs(found) > 253_402_300_799_999:  # noqa: PLR2004 - the end of the year 9999, ms
         raise UsageError(f"{name} is out of range", hint="times are ms since 1970, UTC")
     return found
+
+
+async def _missing(request: Request, _error: Exception) -> Response:
+    """Say that there is no such address: to a program in JSON, to a person on a page."""
+    if "text/html" in request.headers.get("accept", ""):
+        return FileResponse(static.folder() / "index.html", 404, {"cache-control": "no-cache"})
+    return refuse(404, "there is no such address", "see /api/v1/openapi.json")
 
 
 async def _explain(_request: Request, error: Exception) -> Response:

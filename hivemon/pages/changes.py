@@ -46,6 +46,7 @@ class Changes:
         if self._task is None:
             self._task = asyncio.create_task(self._watch())
         try:
+            # What changed between the page's answers and now is not missed: a look that finds nothing new is cheap.
             yield "retry: 2000\nevent: changed\ndata: {}\n\n"
             while not self._closed:
                 changed = self._changed

@@ -20,6 +20,8 @@ from hivemon.pages.limits import Bucket
 from hivemon.pages.sessions import LASTS, Role, Session
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from starlette.requests import Request
 
     from hivemon.config import PagesSettings
@@ -44,11 +46,19 @@ class Login(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 class Doors:
     """The session addresses. `everyone` is the session of all where no password is set."""
 
-    def __init__(self, settings: PagesSettings, sessions: Sessions, reader: Reader, kept: str | None) -> None:
+    def __init__(
+        self,
+        settings: PagesSettings,
+        sessions: Sessions,
+        reader: Reader,
+        kept: str | None,
+        clock: Callable[[], Millis],
+    ) -> None:
         self._settings = settings
         self._sessions = sessions
         self._reader = reader
         self._kept = kept
+        self._clock = clock
         self._tries = Bucket(1 / EVERY_SECONDS, TRIES)
         self._all_tries = Bucket(1.0, ALL_TRIES)
         self.everyone = Session(role=Role.OWNER, csrf=secrets.token_urlsafe(24), began=0)
@@ -136,6 +146,7 @@ class Doors:
             "csrf": session.csrf if session else None,
             "password": self._kept is not None,
             "version": hivemon.__version__,
+            "clock": self._clock(),
         }
         return Response(msgspec.json.encode(content), media_type="application/json")
 
