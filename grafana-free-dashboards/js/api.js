@@ -45,10 +45,25 @@ export async function change(method, path, body = null) {
   }));
 }
 
-// Returns who this browser is: {role, csrf, password, version}.
-export async function whoAmI(again = false) {
+const ROLE = "hivemon-role";
+
+// Returns who this browser is: {role, csrf, password, version, clock}; without a connection, who it was.
+export async function whoAmI() {
   if (keptAnswers) return { role: "guest", csrf: null, password: false };
-  if (session === null || again) session = await read(await send("session", {}));
+  if (session !== null) return session;
+  try {
+    return await askWhoIAm();
+  } catch (error) {
+    const role = localStorage.getItem(ROLE);
+    if (error.status === 0 && role !== null) return { role, csrf: null, password: true };
+    throw error;
+  }
+}
+
+// Asks the daemon anew, which also shows whether it is there.
+export async function askWhoIAm() {
+  session = await read(await send("session", {}));
+  if (session.role) localStorage.setItem(ROLE, session.role);
   return session;
 }
 
@@ -62,6 +77,7 @@ export async function logIn(password) {
 
 export async function logOut() {
   await change("DELETE", "session");
+  localStorage.removeItem(ROLE);
   session = null;
 }
 

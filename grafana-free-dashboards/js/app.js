@@ -1,6 +1,6 @@
 // Which page to show, and what stays the same on all of them.
 
-import { freshness, get, whoAmI } from "./api.js";
+import { askWhoIAm, freshness } from "./api.js";
 import { el, hush, replace } from "./dom.js";
 import { ago } from "./format.js";
 import { showHive } from "./hive.js";
@@ -114,11 +114,12 @@ let lastHeard = Date.now();
 // Asks now and then whether the daemon is there, so that a page left open says how old it is.
 async function check() {
   try {
-    await whoAmI(true);
+    await askWhoIAm();
     const was = lostSince;
     lostSince = null;
     lastHeard = Date.now();
-    if (was !== null || freshness.keptSince !== null) await sendWaiting().then(() => show(false));
+    const sent = await sendWaiting();
+    if (was !== null || freshness.keptSince !== null || sent) await show(false);
   } catch (error) {
     if (error.status === 0 && lostSince === null) lostSince = lastHeard;
   }
@@ -150,7 +151,7 @@ function start() {
   freshness.listeners.add(top);
   setInterval(check, 20000);
   if ("serviceWorker" in navigator) keepCopies().catch((error) => console.info("no offline copy:", error.message));
-  get("session").then((who) => who.role && sendWaiting()).catch(() => null);
+  check();
   show();
 }
 

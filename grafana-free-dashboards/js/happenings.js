@@ -12,7 +12,8 @@ const MOST = 80;
 export function happenings(story, since, until) {
   const events = story.events.map((event) => ({ time: event.onset, kind: event.withdrawn !== null ? "gone" : event.hive === null ? "event shared" : "event", event, text: event.summary }));
   const entries = story.entries.map((entry) => ({ time: entry.time, kind: "entry", entry, text: entryText(entry) }));
-  const found = [...events, ...entries].filter((item) => item.time >= since && item.time <= until)
+  const end = until >= story.newest ? Infinity : until; // what came after the newest reading stands at its end
+  const found = [...events, ...entries].filter((item) => item.time >= since && item.time <= end)
     .sort((a, b) => a.time - b.time).slice(-MOST);
   return found.map((item, i) => ({ ...item, letter: letter(i) }));
 }

@@ -11,7 +11,7 @@ export function placeMarks(node, found, plot, zone) {
   const left = plot.bbox.left / devicePixelRatio;
   const ends = Array(LEVELS).fill(-Infinity);
   const buttons = found.map((item) => {
-    const x = left + plot.valToPos(item.time, "x");
+    const x = left + Math.min(plot.valToPos(item.time, "x"), plot.bbox.width / devicePixelRatio);
     let level = ends.findIndex((end) => x - end >= APART);
     if (level < 0) level = ends.indexOf(Math.min(...ends));
     ends[level] = x;

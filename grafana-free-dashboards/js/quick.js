@@ -1,6 +1,6 @@
 // Writing into the logbook from the yard: tap "Log", tap what was done. What cannot be sent waits on this device.
 
-import { change, isFile, whoAmI } from "./api.js";
+import { askWhoIAm, change, isFile, whoAmI } from "./api.js";
 import { el, freshId, say } from "./dom.js";
 import { fromLocal, toKilograms, toLocal, unitOf } from "./format.js";
 import { T } from "./texts.js";
@@ -122,6 +122,6 @@ function without(item) {
 
 // When something was tapped, by hivemon's clock.
 async function momentOf(tapped) {
-  const who = await whoAmI(true);
+  const who = await askWhoIAm();
   return who.clock - Math.max(Date.now() - tapped, 0);
 }

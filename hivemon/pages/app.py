@@ -40,25 +40,26 @@ OPENAPI = Path(__file__).parent / "openapi.json"
 
 
 def make_app(settings: Settings, reader: Reader, *, clock: Callable[[], Millis] | None = None) -> Starlette:
-    """Return the application over a store; raises ConfigError when its password file or its own files are missing."""
+    """Return the application over a store; raises ConfigError when its password file or its own files are missing.
+
+    Its `state.changes` holds open connections: whoever stops the server closes it first, in the server's own loop.
+    """
     kept = passwords.read(settings.pages)
     sessions = Sessions()
     now = clock or (lambda: time.time_ns() // 1_000_000)
     doors = Doors(settings.pages, sessions, reader, kept, now)
     api = Api(settings, reader, now)
-    changes = api.changes
 
     @asynccontextmanager
     async def life(_app: Starlette) -> AsyncIterator[None]:
         recalling = asyncio.create_task(doors.recall())
         yield
         recalling.cancel()
-        changes.close()
 
     guard = Middleware(
         Guard, settings=settings.pages, sessions=sessions, protected=kept is not None, owner=doors.everyone
     )
-    return Starlette(
+    app = Starlette(
         routes=[*api.routes(), *doors.routes(), *_pages()],
         middleware=[guard, Middleware(GZipMiddleware, minimum_size=800, compresslevel=5)],
         exception_handlers={
@@ -69,6 +70,8 @@ def make_app(settings: Settings, reader: Reader, *, clock: Callable[[], Millis] 
         },
         lifespan=life,
     )
+    app.state.changes = api.changes
+    return app
 
 
 def _pages() -> list[Route | Mount]:

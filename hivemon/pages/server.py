@@ -63,6 +63,7 @@ class PagesServer:
         )
         self._server = uvicorn.Server(config)
         self._socket: socket.socket | None = None
+        self._loop: asyncio.AbstractEventLoop | None = None
         self._thread = threading.Thread(target=self._run, name="pages", daemon=True)
 
     @property
@@ -104,13 +105,19 @@ class PagesServer:
             hint = "look at certificate and key under [pages]"
             raise ConfigError(f"the pages' certificate or key cannot be used: {error}", hint=hint) from error
 
+    async def _serve(self) -> None:
+        self._loop = asyncio.get_running_loop()
+        await self._server.serve(sockets=[self._socket] if self._socket else None)
+
     def _run(self) -> None:
         try:
-            asyncio.run(self._server.serve(sockets=[self._socket] if self._socket else None))
+            asyncio.run(self._serve())
         except Exception:
             log.exception("the pages have stopped for an error of the program's own; the daemon goes on")
 
     def _close(self) -> None:
+        if self._loop is not None and self._thread.is_alive():
+            self._loop.call_soon_threadsafe(self._app.state.changes.close)
         self._server.should_exit = True
         if self._thread.is_alive():
             self._thread.join(STOP_SECONDS)
