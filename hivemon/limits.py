@@ -63,6 +63,8 @@ class SuperLimits(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_on
 class SwarmLimits(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     """What is due on which day after a prime swarm; days counted from its departure."""
 
+    fetch_hours: float = 10.0
+    """How long a person is fetched at once for it: the flying day. Our rule."""
     look_hours: float = 24.0
     """How long a search is worth while: a cluster hangs for hours to a day or two (Seeley 2010, from memory)."""
     bee_low_g: float = 0.130
@@ -74,6 +76,13 @@ class SwarmLimits(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_on
     eggs_first: int = 16
     eggs_last: int = 25
     """First eggs of the young queen: emergence + mating + 2-4 days (derived from 16-day queen development)."""
+    old_eggs_days: int = 4
+    """Eggs hatch after three days; seen later than this they are not the old queen's."""
+    given_first: int = 7
+    given_last: int = 14
+    """Days after a queen was given in which to look for her eggs: a mated one lays in 2-5 days (memory). Our rule."""
+    again_days: int = 7
+    """After a look without eggs, look again so many days later. Our rule: bad weather holds mating up a week."""
     failed_after: int = 30
     """No brood warmth later than this means a failed queen (derived: eggs by day 25, larvae to warm by day 28-30)."""
     forget_after: int = 45

@@ -8,7 +8,21 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from typing import TYPE_CHECKING
 
-from hivemon.advice import brood, dearth, heat, robbing, sensors, supers, swarm
+from hivemon.advice import (
+    brood,
+    colonies,
+    dearth,
+    heat,
+    mites,
+    nest,
+    robbing,
+    sensors,
+    strength,
+    supers,
+    swarm,
+    winter,
+)
+from hivemon.advice.words import speaking
 
 if TYPE_CHECKING:
     from hivemon.advice.scene import Scene
@@ -23,7 +37,15 @@ DECISIONS: tuple[Decide, ...] = (
     heat.hot_nests,
     dearth.feeding,
     supers.next_supers,
+    nest.brood_nests,
     brood.brood,
+    winter.winter_food,
+    mites.counts,
+    mites.rechecks,
+    mites.reminder,
+    winter.winter_stores,
+    strength.weak_hives,
+    colonies.winter_colonies,
     dearth.yard_dearth,
     supers.yard_flow,
     sensors.faults,
@@ -38,4 +60,5 @@ def advise(scene: Scene) -> list[Advisory]:
     One that carries `closed` only gives the words to close with, if that condition is open. Feed the result to
     `lifecycle.reconcile`. Pure: the same scene gives the same list.
     """
-    return [advisory for decide in DECISIONS for advisory in decide(scene)]
+    with speaking(scene.yard.language or "en"):
+        return [advisory for decide in DECISIONS for advisory in decide(scene)]

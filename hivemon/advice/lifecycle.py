@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import msgspec
 
 from hivemon.advice.scene import condition_of
-from hivemon.advice.words import MONTHS, WEEKDAYS
+from hivemon.advice.words import LANGUAGES, MONTHS, WEEKDAYS, say, speaking
 from hivemon.model import DAY, Advisory, Millis
 
 if TYPE_CHECKING:
@@ -31,11 +31,24 @@ _LATER = 2 * DAY
 """A do-by that moves later by less than this is left alone. Our rule; any earlier day counts."""
 
 _YEAR = 366.0
+
+
+def _names(of: Sequence[str]) -> dict[str, int]:
+    """Return names and their numbers, from 0, in every language."""
+    found: dict[str, int] = {}
+    for language in LANGUAGES:
+        with speaking(language):
+            found |= {say(name): number for number, name in enumerate(of)}
+    return found
+
+
+_MONTH = _names(MONTHS)
 _TOKEN = re.compile(
-    rf"(?:{'|'.join(WEEKDAYS)}) (?P<day>\d+) (?P<month>{'|'.join(MONTHS)})"
+    rf"(?:{'|'.join(_names(WEEKDAYS))}) (?P<day>\d+) (?P<month>{'|'.join(_MONTH)})"
     r"|(?P<hour>\d+):(?P<minute>\d\d)"
-    r"|(?P<number>\d[\d,]*(?:\.\d+)?)",
+    r"|(?P<number>\d+(?:[.,]\d+)*)",
 )
+_THOUSANDS = re.compile(r"[.,](?=\d{3}\b)")
 
 
 def reconcile(open: Sequence[Advisory], wanted: Sequence[Advisory], now: Millis) -> list[Advisory]:  # noqa: A002
@@ -152,10 +165,11 @@ def _text_differs(old: str, new: str, *, dates_count: bool) -> bool:
 def _token(match: re.Match[str]) -> _Token:
     if match["month"]:
         # Days of a year of equal months: good enough to tell two days from two weeks.
-        return _Token("date", MONTHS.index(match["month"]) * 30.5 + int(match["day"]), DATE_CHANGE)
+        return _Token("date", _MONTH[match["month"]] * 30.5 + int(match["day"]), DATE_CHANGE)
     if match["hour"]:
         return _Token("clock", int(match["hour"]) * 60 + int(match["minute"]), CLOCK_CHANGE)
-    value = float(match["number"].replace(",", ""))
+    # Nothing is said to thousandths, so a mark before three digits parts thousands in every language.
+    value = float(_THOUSANDS.sub("", match["number"]).replace(",", "."))
     return _Token("number", value, NUMBER_CHANGE * abs(value))
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from enum import StrEnum
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -9,7 +10,7 @@ from hivemon.advice import draft
 from hivemon.advice.decision import Decision, first_that_holds
 from hivemon.advice.faults import is_faulty
 from hivemon.advice.texts import swarm as texts
-from hivemon.model import DAY, HOUR, Entry, Event, Kind, Quantity
+from hivemon.model import DAY, HOUR, Entry, Event, Kind, Millis, Quantity
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -37,6 +38,7 @@ class SwarmReason(StrEnum):
     """Why."""
 
     JUST_LEFT = "just-left"
+    MAY_HANG = "may-hang"
     FOUND = "found"
     SEARCH_OVER = "search-over"
     QUEEN_DUE = "queen-due"
@@ -44,7 +46,10 @@ class SwarmReason(StrEnum):
     QUEEN_FAILED = "queen-failed"
     BROOD_BACK = "brood-back"
     LOOKED = "looked"
+    EGGS_SEEN = "eggs-seen"
+    NO_EGGS = "no-eggs"
     REQUEENED = "requeened"
+    QUEEN_GIVEN = "queen-given"
     AFTERSWARM = "afterswarm"
     LONG_AGO = "long-ago"
 
@@ -53,6 +58,8 @@ _SAID = {
     SwarmReason.QUEEN_DUE: SwarmVerdict.CALENDAR,
     SwarmReason.EGGS_DUE: SwarmVerdict.CALENDAR,
     SwarmReason.QUEEN_FAILED: SwarmVerdict.CHECK,
+    SwarmReason.QUEEN_GIVEN: SwarmVerdict.CALENDAR,
+    SwarmReason.NO_EGGS: SwarmVerdict.CALENDAR,
 }
 
 
@@ -62,7 +69,28 @@ def judge_search(*, hours: float, found: bool, limits: SwarmLimits) -> Decision[
         return Decision(SwarmVerdict.QUIET, SwarmReason.FOUND, 0.9)
     if hours > limits.look_hours:
         return Decision(SwarmVerdict.QUIET, SwarmReason.SEARCH_OVER, 0.7)
+    if hours > limits.fetch_hours:
+        return Decision(SwarmVerdict.LOOK, SwarmReason.MAY_HANG, 0.6)
     return Decision(SwarmVerdict.LOOK, SwarmReason.JUST_LEFT, 0.9)
+
+
+class Eggs(StrEnum):
+    """What a note of an inspection says about eggs."""
+
+    SEEN = "seen"
+    NONE = "none"
+    NOT_SAID = "not-said"
+
+
+_EGGS = re.compile(r"\b(eggs?|eieren|eitjes|eiers?)\b", re.IGNORECASE)
+_NO_EGGS = re.compile(r"\b(no|not|without|geen|zonder)\W+(?:\w+\W+){0,2}?(eggs?|eieren|eitjes)\b", re.IGNORECASE)
+
+
+def eggs_in(note: str) -> Eggs:
+    """Return what a note says about eggs, in the languages advice is given in."""
+    if _NO_EGGS.search(note):
+        return Eggs.NONE
+    return Eggs.SEEN if _EGGS.search(note) else Eggs.NOT_SAID
 
 
 class QueenEvidence(NamedTuple):
@@ -71,7 +99,10 @@ class QueenEvidence(NamedTuple):
     days: float
     afterswarm: bool
     """Whether this departure belongs to an earlier swarm's story."""
-    requeened: bool
+    requeened: float | None
+    """Days since a queen was given or the hive united; None when neither was."""
+    seen: Eggs
+    """What the last look since the swarm, or since that queen, said about eggs."""
     looked: bool
     """Whether the hive was inspected after eggs were due."""
     warm: bool | None
@@ -79,16 +110,24 @@ class QueenEvidence(NamedTuple):
 
 
 def judge_queen(evidence: QueenEvidence, limits: SwarmLimits) -> Decision[SwarmVerdict, SwarmReason]:
-    """Return what to say about the young queen, and why."""
+    """Return what to say about the young queen, and why. What the beekeeper saw and did comes before the calendar."""
+    given = -1.0 if evidence.requeened is None else evidence.requeened
     reason, confidence = first_that_holds(
         (
             (evidence.afterswarm, SwarmReason.AFTERSWARM, 0.8),
-            (evidence.requeened, SwarmReason.REQUEENED, 0.9),
-            (evidence.looked, SwarmReason.LOOKED, 0.8),
+            (evidence.seen is Eggs.SEEN, SwarmReason.EGGS_SEEN, 0.9),
+            (given >= 0 and (evidence.looked or given > limits.given_last), SwarmReason.REQUEENED, 0.9),
+            (given >= 0, SwarmReason.QUEEN_GIVEN, 0.8),
+            (evidence.seen is Eggs.NONE and evidence.days <= limits.failed_after, SwarmReason.NO_EGGS, 0.8),
+            (evidence.looked and evidence.seen is not Eggs.NONE, SwarmReason.LOOKED, 0.8),
             (evidence.days > limits.forget_after, SwarmReason.LONG_AGO, 0.9),
             (evidence.days < limits.eggs_first, SwarmReason.QUEEN_DUE, 0.8),
             (bool(evidence.warm) and evidence.days > limits.eggs_last, SwarmReason.BROOD_BACK, 0.7),
-            (evidence.warm is False and evidence.days > limits.failed_after, SwarmReason.QUEEN_FAILED, 0.7),
+            (
+                (evidence.warm is False or evidence.seen is Eggs.NONE) and evidence.days > limits.failed_after,
+                SwarmReason.QUEEN_FAILED,
+                0.7,
+            ),
             (True, SwarmReason.EGGS_DUE, 0.8),
         ),
     )
@@ -119,24 +158,37 @@ def _one(scene: Scene, hive: HiveSettings, event: Event) -> Iterator[Advisory]:
     found = bool(scene.entries(hive.id, Entry.SWARM_SEEN, since=event.onset - HOUR))
     search = judge_search(hours=(scene.now - event.onset) / HOUR, found=found, limits=limits)
     if search.verdict is SwarmVerdict.LOOK:
-        yield texts.look(scene, _search_name(scene, event), hive, event)
+        late = search.reason is SwarmReason.MAY_HANG
+        yield texts.look(scene, _search_name(scene, event), hive, event, late=late)
         return
     queen = judge_queen(queen_evidence(scene, hive, event), limits)
     if queen.verdict is not SwarmVerdict.QUIET:
-        yield texts.queen(scene, _queen_name(scene, event), hive, event, queen.reason)
+        story = texts.Story(queen.reason, _acted(scene, hive, event))
+        yield texts.queen(scene, _queen_name(scene, event), hive, event, story)
     elif queen.reason is SwarmReason.BROOD_BACK:
         yield texts.brood_back(scene, _queen_name(scene, event), hive, event)
+
+
+def _acted(scene: Scene, hive: HiveSettings, event: Event) -> Millis | None:
+    """Return when the beekeeper last looked or gave a queen since a swarm; None when he did neither."""
+    entries = scene.entries(hive.id, Entry.INSPECT, Entry.REQUEEN, Entry.COMBINE, since=event.onset)
+    return entries[-1].time if entries else None
 
 
 def queen_evidence(scene: Scene, hive: HiveSettings, event: Event) -> QueenEvidence:
     """Gather what is known of the hive since the swarm left."""
     limits = scene.limits.swarm
+    given = scene.entries(hive.id, Entry.REQUEEN, Entry.COMBINE, since=event.onset)
     earlier = scene.find(Kind.SWARM, hive=hive.id, since=event.onset - _SAME_STORY_DAYS * DAY)
-    due = event.onset + limits.eggs_first * DAY
+    due = given[-1].time + limits.given_first * DAY if given else event.onset + limits.eggs_first * DAY
+    # Eggs hatch in three days: those seen later than that after a swarm are a young queen's.
+    laid = given[-1].time if given else event.onset + limits.old_eggs_days * DAY
+    looks = scene.entries(hive.id, Entry.INSPECT, since=laid)
     return QueenEvidence(
         days=(scene.now - event.onset) / DAY,
         afterswarm=any(e.onset < event.onset for e in earlier),
-        requeened=bool(scene.entries(hive.id, Entry.REQUEEN, Entry.COMBINE, since=event.onset)),
+        requeened=(scene.now - given[-1].time) / DAY if given else None,
+        seen=next((said for e in reversed(looks) if (said := eggs_in(e.note)) is not Eggs.NOT_SAID), Eggs.NOT_SAID),
         looked=bool(scene.entries(hive.id, Entry.INSPECT, since=due)),
         warm=None
         if is_faulty(scene, hive.id, Quantity.TEMPERATURE)

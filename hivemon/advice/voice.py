@@ -40,6 +40,10 @@ class Voice:
         """Return a volume."""
         return words.volume(litres, self._units)
 
+    def distance(self, metres: float) -> str:
+        """Return a distance."""
+        return words.distance(metres, self._units)
+
     def temperature(self, celsius: float) -> str:
         """Return a temperature."""
         return words.temperature(celsius, self._units)

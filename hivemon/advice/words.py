@@ -1,17 +1,24 @@
-"""Numbers, dates and names as a person says them, in the beekeeper's own units.
+"""Numbers, dates and names as a person says them, in the beekeeper's own units and language.
 
-`say` is the one gate that every sentence passes, so that a translation needs to be hooked in at one place only.
+`say` is the one gate that every sentence passes. The language is that of the nearest `speaking`, English outside one;
+catalogues are gettext's, `locale/<language>/LC_MESSAGES/advice.po` and `.mo`.
 """
 
 from __future__ import annotations
 
+import gettext
+from contextlib import contextmanager
+from contextvars import ContextVar
 from datetime import UTC, datetime, time, timedelta
-from typing import TYPE_CHECKING
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING, get_args
 
+from hivemon.config import Language
 from hivemon.model import DAY, MINUTE, Millis
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
     from zoneinfo import ZoneInfo
 
     from hivemon.config import HiveSettings, UnitSettings
@@ -21,32 +28,90 @@ POUND_KG = 0.45359237
 QUART_LITRES = 0.946352946
 """US liquid quart, exact (NIST SP 811, appendix B: gallon 3.785411784 L)."""
 
-WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+FOOT_METRES = 0.3048
+"""International foot, exact (NIST SP 811, appendix B)."""
+
+LANGUAGES: tuple[Language, ...] = get_args(Language)
+LOCALE = Path(__file__).parent / "locale"
+
+
+def marked(text: str) -> str:
+    """Return a text as it is; it is said later, and marked here for the translator."""
+    return text
+
+
+WEEKDAYS = (
+    marked("Monday"),
+    marked("Tuesday"),
+    marked("Wednesday"),
+    marked("Thursday"),
+    marked("Friday"),
+    marked("Saturday"),
+    marked("Sunday"),
+)
 MONTHS = (
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
+    marked("January"),
+    marked("February"),
+    marked("March"),
+    marked("April"),
+    marked("May"),
+    marked("June"),
+    marked("July"),
+    marked("August"),
+    marked("September"),
+    marked("October"),
+    marked("November"),
+    marked("December"),
 )
 EVENING = time(20, 0)
 """The hour meant by "by Saturday": the bees are home, it is still light in the season."""
-_SMALL = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
+_SMALL = (
+    marked("no"),
+    marked("one"),
+    marked("two"),
+    marked("three"),
+    marked("four"),
+    marked("five"),
+    marked("six"),
+    marked("seven"),
+    marked("eight"),
+    marked("nine"),
+    marked("ten"),
+    marked("eleven"),
+    marked("twelve"),
+)
+_SURE = ((0.9, marked("almost certainly")), (0.7, marked("very likely")), (0.5, marked("probably")))
+_MARKS: dict[Language, tuple[str, str]] = {"en": (".", ","), "nl": (",", ".")}
+"""Decimal mark and mark between thousands (Unicode CLDR)."""
 _ROUND_UP_TO = 10.0
 _SMALL_UNIT = 0.95
 _COARSE_GRAMS = 200.0
 
 
+_language: ContextVar[Language] = ContextVar("language", default="en")
+
+
+@contextmanager
+def speaking(language: Language) -> Iterator[None]:
+    """Say everything within in this language."""
+    token = _language.set(language)
+    try:
+        yield
+    finally:
+        _language.reset(token)
+
+
+@cache
+def _catalogue(language: Language) -> gettext.NullTranslations:
+    """Return a language's texts. Raises FileNotFoundError when its catalogue is missing; English needs none."""
+    if language == "en":
+        return gettext.NullTranslations()
+    return gettext.translation("advice", localedir=LOCALE, languages=[language])
+
+
 def say(template: str, /, **values: str) -> str:
-    """Return a sentence with its blanks filled in. Raises KeyError for a blank without a value."""
-    return template.format(**values)
+    """Return a sentence in the language spoken, its blanks filled in. Raises KeyError for a blank without a value."""
+    return _catalogue(_language.get()).gettext(template).format(**values)
 
 
 def start(sentence: str) -> str:
@@ -56,19 +121,24 @@ def start(sentence: str) -> str:
 
 def hive_name(hive: HiveSettings) -> str:
     """Return the hive's own name, or "hive o1" where it has none."""
-    return hive.name or f"hive {hive.id}"
+    return hive.name or say("hive {id}", id=hive.id)
 
 
-def listed(names: Sequence[str], last: str = "and") -> str:
+def listed(names: Sequence[str]) -> str:
     """Return "a", "a and b", "a, b and c"; empty for none."""
     if len(names) <= 1:
         return "".join(names)
-    return f"{', '.join(names[:-1])} {last} {names[-1]}"
+    return say("{names} and {last}", names=", ".join(names[:-1]), last=names[-1])
 
 
 def number(value: int) -> str:
     """Return small counts as words ("two"), larger ones as digits."""
-    return _SMALL[value] if 0 <= value < len(_SMALL) else f"{value:,}"
+    return say(_SMALL[value]) if 0 <= value < len(_SMALL) else _grouped(value)
+
+
+def decimal(value: float) -> str:
+    """Return a number as said: tenths below ten, whole from there on."""
+    return _person(value)
 
 
 def counted(value: int, one: str, many: str) -> str:
@@ -89,15 +159,26 @@ def weights(low_kg: float, high_kg: float, units: UnitSettings) -> str:
     """Return a range of masses, "4 to 9 kg", whole units; one number where both round alike."""
     factor, unit = (1 / POUND_KG, "lb") if units.weight == "lb" else (1.0, "kg")
     low, high = round(max(low_kg, 0.0) * factor), round(max(high_kg, 0.0) * factor)
-    return f"{low} {unit}" if low == high else f"{low} to {high} {unit}"
+    if low == high:
+        return f"{low} {unit}"
+    return say("{low} to {high} {unit}", low=f"{low}", high=f"{high}", unit=unit)
 
 
 def volume(litres: float, units: UnitSettings) -> str:
     """Return a volume in litres, or in US quarts where weights are in pounds, to half a unit."""
     pounds = units.weight == "lb"
     value = max(round((litres / QUART_LITRES if pounds else litres) * 2) / 2, 0.5)
-    unit = "quart" if pounds else "litre"
-    return f"{value:g} {unit}{'' if value <= 1 else 's'}"
+    amount = f"{value:g}".replace(".", _MARKS[_language.get()][0])
+    if pounds:
+        return say("{amount} quart", amount=amount) if value <= 1 else say("{amount} quarts", amount=amount)
+    return say("{amount} litre", amount=amount) if value <= 1 else say("{amount} litres", amount=amount)
+
+
+def distance(metres: float, units: UnitSettings) -> str:
+    """Return a distance one walks: metres, or where weights are in pounds feet, to the next hundred."""
+    if units.weight != "lb":
+        return f"{round(metres)} m"
+    return say("{feet} feet", feet=_grouped(max(round(metres / FOOT_METRES / 100), 1) * 100))
 
 
 def temperature(celsius: float, units: UnitSettings) -> str:
@@ -113,29 +194,34 @@ def degrees(celsius: float, units: UnitSettings) -> str:
 def bees(low: float, high: float) -> str:
     """Return a range of bees as one would guess it: two digits of each that count."""
     a, b = _two_digits(low), _two_digits(high)
-    return f"{a:,}" if a == b else f"{a:,} to {b:,}"
+    return _grouped(a) if a == b else say("{low} to {high}", low=_grouped(a), high=_grouped(b))
 
 
 def days(low: float, high: float) -> str:
     """Return a span, "about a day", "9 to 14 days"."""
     a, b = max(round(low), 0), max(round(high), 0)
     if b <= 1:
-        return "about a day"
-    return f"about {b} days" if a == b else f"{a} to {b} days"
+        return say("about a day")
+    return say("about {days} days", days=f"{b}") if a == b else say("{low} to {high} days", low=f"{a}", high=f"{b}")
 
 
 def likely(confidence: float) -> str:
     """Return a confidence from 0 to 1 in a word: the same word always means the same span."""
-    for least, word in ((0.9, "almost certainly"), (0.7, "very likely"), (0.5, "probably")):
+    for least, word in _SURE:
         if confidence >= least:
-            return word
-    return "perhaps"
+            return say(word)
+    return say("perhaps")
 
 
 def day(when: Millis, zone: ZoneInfo) -> str:
     """Return a local date, "Saturday 6 June"."""
     local = _local(when, zone)
-    return f"{WEEKDAYS[local.weekday()]} {local.day} {MONTHS[local.month - 1]}"
+    return say(
+        "{weekday} {day} {month}",
+        weekday=say(WEEKDAYS[local.weekday()]),
+        day=f"{local.day}",
+        month=say(MONTHS[local.month - 1]),
+    )
 
 
 def weekday(when: Millis, zone: ZoneInfo) -> str:
@@ -162,7 +248,7 @@ def after(when: Millis, days_later: float) -> Millis:
 
 def _person(value: float) -> str:
     if abs(value) < _ROUND_UP_TO:
-        return f"{round(value, 1) + 0.0:g}"
+        return f"{round(value, 1) + 0.0:g}".replace(".", _MARKS[_language.get()][0])
     return f"{round(value)}"
 
 
@@ -173,6 +259,10 @@ def _small(value: float, *, pounds: bool) -> str:
     grams = value * 1000
     step = 50 if abs(grams) >= _COARSE_GRAMS else 10
     return f"{round(grams / step) * step} g"
+
+
+def _grouped(value: int) -> str:
+    return f"{value:,}".replace(",", _MARKS[_language.get()][1])
 
 
 def _two_digits(value: float) -> int:

@@ -46,8 +46,8 @@ def event(kind: Kind, when: int, hive: str | None = "o1", size: float | None = N
     return Event(**{**fields, **more})
 
 
-def entry(kind: Entry, when: int, hive: str = "o1", amount: float | None = None) -> LogEntry:
-    return LogEntry(time=when, hive=hive, entry=kind, amount=amount)
+def entry(kind: Entry, when: int, hive: str = "o1", amount: float | None = None, note: str = "") -> LogEntry:
+    return LogEntry(time=when, hive=hive, entry=kind, amount=amount, note=note)
 
 
 def days(gains: list[float | None], until: int = NOW, hive: str = "o1", **more) -> list[HiveDay]:

@@ -56,6 +56,21 @@ def hungry(weight: float, hive=LIME, **more) -> Scene:
     )
 
 
+def wash(mites: float, days_ago: float = 1.0, hive: str = "o1"):
+    return entry(Entry.MITE_WASH, NOW - round(days_ago * DAY), hive=hive, amount=mites, note="bees=300")
+
+
+def yard_days(gains: dict[str, float], until: int, **more):
+    """Three weeks of hives that gain so much a day, more and less by turns."""
+    return {
+        hive: days([gain + (0.1 if i % 2 else -0.1) for i in range(21)], until=until, hive=hive, **more)
+        for hive, gain in gains.items()
+    }
+
+
+AUGUST, JULY, JANUARY = at("2026-08-29 06:00"), at("2026-07-18 06:00"), at("2026-01-10 07:00")
+WEIGHED = HiveSettings(id="o3", yard="orchard", name="Elm", brood_boxes=1, tare_kg=16.0)
+
 WARM = days([0.1] * 20, temperature_mean=34.6, temperature_swing=0.8)
 LOOSE = days([0.1] * 20, temperature_mean=29.0, temperature_swing=6.0)
 
@@ -109,6 +124,71 @@ CASES: dict[str, tuple[str, Scene]] = {
         "swarm",
         scene(
             events=[swarm_ago(0.05, withdrawn=NOW, withdrawn_because="the weight came back within the hour")],
+        ),
+    ),
+    "swarm-next-morning": ("swarm", scene(events=[SWARM], now=at("2026-06-07 05:30"))),
+    "after-swarm-queen-given": (
+        "after-swarm",
+        scene(events=[swarm_ago(12)], logbook=[entry(Entry.REQUEEN, at("2026-06-04 14:00"))]),
+    ),
+    "after-swarm-no-eggs": (
+        "after-swarm",
+        scene(events=[swarm_ago(20)], logbook=[entry(Entry.INSPECT, at("2026-06-04 14:00"), note="no eggs yet")]),
+    ),
+    "nest-room": (
+        "nest-room",
+        scene(
+            now=at("2026-05-23 05:30"),
+            events=[event(Kind.FLOW_ONSET, at("2026-05-17 05:00"), size=0.6)],
+            days={
+                "o1": days([1.1] * 6, until=at("2026-05-23 05:30")),
+                "o2": days([0.5] * 6, until=at("2026-05-23 05:30"), hive="o2"),
+            },
+        ),
+    ),
+    # mites
+    "mites-above-with-supers": ("mites", scene(logbook=[SUPER_ON, wash(8)])),
+    "mites-high-in-heat": ("mites", scene(logbook=[wash(24)], outside_celsius=33.0, units=POUNDS)),
+    "mites-count-again": ("mites", scene(logbook=[wash(4)])),
+    "mites-few": ("mites", scene(logbook=[wash(1)])),
+    "count-mites-first": ("count-mites", scene(days={"o1": days([0.1] * 20)})),
+    "count-mites": ("count-mites", scene(days={"o1": days([0.1] * 20)}, logbook=[wash(2, days_ago=31)])),
+    "recheck-mites": (
+        "recheck-mites",
+        scene(logbook=[entry(Entry.TREAT, at("2026-05-26 12:00"), hive=h.id) for h in (LIME, ASH)]),
+    ),
+    # strong and weak, winter
+    "weak-hive": (
+        "weak",
+        scene(now=JULY, days=yard_days({"o1": 0.3, "o2": 0.6, "o3": -0.1}, JULY, morning_dip=0.25)),
+    ),
+    "weak-hive-in-brood-and-flight": (
+        "weak",
+        scene(
+            now=JULY,
+            days={
+                **yard_days({"o1": 0.3, "o2": 0.3}, JULY, morning_dip=0.4, temperature_swing=0.8),
+                **yard_days({"o3": 0.27}, JULY, morning_dip=0.1, temperature_swing=2.4),
+            },
+        ),
+    ),
+    "colonies-for-winter": ("colonies", scene(now=at("2026-07-21 06:00"))),
+    "winter-stores": (
+        "winter-stores",
+        scene(hives=[LIME, WEIGHED, ASH], now=AUGUST, weights={"o1": 46.0, "o3": 31.0, "o2": 45.0}),
+    ),
+    "winter-stores-pounds": (
+        "winter-stores",
+        scene(hives=[LIME], now=at("2026-09-08 06:00"), weights={"o1": 46.0}, units=POUNDS),
+    ),
+    "winter-stores-tare-unknown": ("winter-stores", scene(hives=[ASH], now=AUGUST, weights={"o2": 45.0})),
+    "winter-food": (
+        "winter-food",
+        scene(
+            hives=[LIME],
+            now=JANUARY,
+            weights={"o1": 35.7},
+            days={"o1": days([-0.16] * 20, until=JANUARY)},
         ),
     ),
     # dearth and food

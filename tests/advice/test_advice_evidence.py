@@ -12,6 +12,7 @@ from hivemon.advice.faults import is_faulty
 from hivemon.advice.larder import larder
 from hivemon.advice.season import broodless
 from hivemon.advice.supers import nest_room
+from hivemon.advice.swarm import Eggs, eggs_in
 from hivemon.config import HiveSettings, YardSettings
 from hivemon.model import DAY, HOUR, Entry, Kind, Quantity, Urgency
 
@@ -102,7 +103,7 @@ def test_use_is_the_hives_own_once_its_days_tell():
 
 
 def test_snow_and_rain_on_a_hive_are_no_use_of_food_and_no_gain():
-    """Swings of two kilos a day from snow say little: what is usual counts for more; gains in the cold are no nectar."""
+    """Swings of two kilos a day say little about use, so what is usual counts for more."""
     swings = {"o1": days([2.0, -2.3, 2.1, -2.0, 1.9, -2.2] * 2)}
     found = larder(scene(weights={"o1": 45.0}, days=swings, outside_celsius=3.0), LIME)
     assert found is not None
@@ -237,8 +238,52 @@ def test_an_inspection_before_eggs_are_due_does_not_end_the_calendar():
     assert topics(scene(events=events, logbook=[entry(Entry.INSPECT, NOW - DAY)])) == []
 
 
-def test_a_new_queen_ends_the_calendar():
-    assert topics(scene(events=[left(10)], logbook=[entry(Entry.REQUEEN, NOW - DAY)])) == []
+def test_a_new_queen_has_a_calendar_of_her_own():
+    given = entry(Entry.REQUEEN, NOW - DAY)
+    found = next(a for a in advise(scene(events=[left(10)], logbook=[given])) if a.closed is None)
+    assert (found.id.split(":")[0], found.urgency) == ("after-swarm", Urgency.FOR_INFORMATION)
+    assert "new queen" in found.title
+    assert topics(scene(events=[left(30)], logbook=[entry(Entry.REQUEEN, NOW - 15 * DAY)])) == []
+
+
+@pytest.mark.parametrize(
+    ("note", "said"),
+    [
+        ("eggs on two frames", Eggs.SEEN),
+        ("saw an egg", Eggs.SEEN),
+        ("no eggs", Eggs.NONE),
+        ("No fresh eggs yet", Eggs.NONE),
+        ("eitjes gezien", Eggs.SEEN),
+        ("nog geen eitjes", Eggs.NONE),
+        ("queen seen", Eggs.NOT_SAID),
+        ("", Eggs.NOT_SAID),
+    ],
+)
+def test_what_a_note_says_about_eggs(note, said):
+    assert eggs_in(note) is said
+
+
+def test_eggs_seen_end_the_calendar_and_no_eggs_put_it_off():
+    events = [left(18)]
+    seen = entry(Entry.INSPECT, NOW - DAY, note="eggs")
+    assert topics(scene(events=events, logbook=[seen])) == []
+    none = entry(Entry.INSPECT, NOW - DAY, note="no eggs")
+    found = [a for a in advise(scene(events=events, logbook=[none])) if a.closed is None]
+    assert [a.title for a in found] == ["Lime: no eggs yet; look again by Friday 12 June"]
+
+
+def test_eggs_seen_the_day_after_a_swarm_are_the_old_queens():
+    """Eggs hatch in three days; the old queen laid until she left."""
+    seen = entry(Entry.INSPECT, NOW - 8 * DAY, note="eggs")
+    assert topics(scene(events=[left(9)], logbook=[seen])) == ["after-swarm:o1"]
+
+
+def test_a_swarm_fetches_a_person_for_the_flying_day_only():
+    def urgency(hours):
+        return next(a.urgency for a in advise(scene(events=[left(hours / 24)])) if a.id.startswith("swarm"))
+
+    assert urgency(9.0) is Urgency.NOW
+    assert urgency(18.0) is Urgency.TODAY
 
 
 def test_a_swarm_taken_back_is_closed_with_its_reason():

@@ -18,7 +18,7 @@ from hivemon.advice.robbing import RobbingReason, RobbingVerdict
 from hivemon.advice.room import DaysLeft
 from hivemon.advice.sensors import FaultReason, OffScaleReason, StepReason
 from hivemon.advice.supers import FlowReason, SuperReason, SuperVerdict
-from hivemon.advice.swarm import SwarmReason, SwarmVerdict
+from hivemon.advice.swarm import Eggs, SwarmReason, SwarmVerdict
 from hivemon.limits import Limits
 from hivemon.model import DAY, Entry, Kind, Quantity, Urgency
 
@@ -98,6 +98,7 @@ def test_flow_and_its_end(given, verdict, reason):
     [
         (1.0, False, SwarmVerdict.LOOK, SwarmReason.JUST_LEFT),
         (1.0, True, SwarmVerdict.QUIET, SwarmReason.FOUND),
+        (10.1, False, SwarmVerdict.LOOK, SwarmReason.MAY_HANG),
         (25.0, False, SwarmVerdict.QUIET, SwarmReason.SEARCH_OVER),
     ],
 )
@@ -105,10 +106,23 @@ def test_search_for_a_swarm(hours, found, verdict, reason):
     assert swarm.judge_search(hours=hours, found=found, limits=LIMITS.swarm)[:2] == (verdict, reason)
 
 
-QUEEN = swarm.QueenEvidence(days=10.0, afterswarm=False, requeened=False, looked=False, warm=None)
+QUEEN = swarm.QueenEvidence(
+    days=10.0,
+    afterswarm=False,
+    requeened=None,
+    seen=Eggs.NOT_SAID,
+    looked=False,
+    warm=None,
+)
 QUEENS = [
     ({"afterswarm": True}, SwarmVerdict.QUIET, SwarmReason.AFTERSWARM),
-    ({"requeened": True}, SwarmVerdict.QUIET, SwarmReason.REQUEENED),
+    ({"seen": Eggs.SEEN}, SwarmVerdict.QUIET, SwarmReason.EGGS_SEEN),
+    ({"seen": Eggs.SEEN, "requeened": 3.0}, SwarmVerdict.QUIET, SwarmReason.EGGS_SEEN),
+    ({"requeened": 3.0}, SwarmVerdict.CALENDAR, SwarmReason.QUEEN_GIVEN),
+    ({"requeened": 8.0, "looked": True}, SwarmVerdict.QUIET, SwarmReason.REQUEENED),
+    ({"requeened": 14.1}, SwarmVerdict.QUIET, SwarmReason.REQUEENED),
+    ({"seen": Eggs.NONE, "days": 18.0, "looked": True}, SwarmVerdict.CALENDAR, SwarmReason.NO_EGGS),
+    ({"seen": Eggs.NONE, "days": 31.0, "looked": True}, SwarmVerdict.CHECK, SwarmReason.QUEEN_FAILED),
     ({"looked": True}, SwarmVerdict.QUIET, SwarmReason.LOOKED),
     ({"days": 46.0}, SwarmVerdict.QUIET, SwarmReason.LONG_AGO),
     ({"days": 15.9}, SwarmVerdict.CALENDAR, SwarmReason.QUEEN_DUE),
@@ -339,7 +353,8 @@ TABLES = {
     FlowReason: {r for _, _, r in FLOWS},
     FeedReason: {r for _, _, r in FEEDS},
     BroodReason: {r for _, _, r in BROODS},
-    SwarmReason: {r for _, _, r in QUEENS} | {SwarmReason.JUST_LEFT, SwarmReason.FOUND, SwarmReason.SEARCH_OVER},
+    SwarmReason: {r for _, _, r in QUEENS}
+    | {SwarmReason.JUST_LEFT, SwarmReason.MAY_HANG, SwarmReason.FOUND, SwarmReason.SEARCH_OVER},
 }
 
 

@@ -3,11 +3,17 @@
 import re
 
 import pytest
+import textstat
 from golden_cases import CASES, GOLDEN, wanted, written
 
 from hivemon.model import Urgency
 
 VISITS = re.compile(r"\bby (?:Mon|Tues|Wednes|Thurs|Fri|Satur|Sun)day\b", re.IGNORECASE)
+WITHOUT_EVENTS = {
+    "feed", "look-for-food", "keep-honey", "winter-stores", "winter-food", "mites", "count-mites", "recheck-mites",
+    "weak", "colonies",
+}  # fmt: skip
+"""These follow from weights, hive days, the calendar or the logbook, not from an event."""
 LONGEST_SENTENCE = 32  # words; the median is far shorter
 
 
@@ -31,7 +37,7 @@ def test_every_field_is_filled_sensibly(name):
     if advisory.closed is None:
         assert advisory.could_also_be, "a measurement is no diagnosis"
         assert advisory.do
-        assert advisory.events or advisory.id.split(":")[0] in ("feed", "look-for-food", "keep-honey")
+        assert advisory.events or advisory.id.split(":")[0] in WITHOUT_EVENTS
 
 
 @pytest.mark.parametrize("name", CASES)
@@ -60,6 +66,29 @@ def test_plain_speech(name):
             assert len(sentence.split()) <= LONGEST_SENTENCE, sentence
     assert not advisory.title.endswith(".")
     assert len(advisory.cautions) <= 3
+
+
+EASY = 60.0
+"""Flesch reading ease: from 60 on plain English (Flesch 1948)."""
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_a_text_is_easy_to_read(name):
+    """By a general library; hive names, dates and numbers included, as a person reads them."""
+    advisory = wanted(name)
+    texts = [f"{advisory.title}.", advisory.saw, advisory.means, *advisory.could_also_be, *advisory.do]
+    assert textstat.flesch_reading_ease(" ".join([*texts, *advisory.cautions])) >= EASY
+
+
+MOST_WORDS = 260
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_a_text_is_no_wall(name):
+    """Half a minute to read what to do; a minute and a half for every word of it."""
+    advisory = wanted(name)
+    assert sum(len(text.split()) for text in advisory.do) <= 115
+    assert len(written(advisory).split()) <= MOST_WORDS
 
 
 NOW_TOPICS = {"swarm", "off-scale", "robbing", "heat", "feed"}

@@ -10,6 +10,11 @@ def lifting() -> str:
     return say("A full super is too heavy to lift safely alone. Lift with a second person, or move frames singly.")
 
 
+def lifting_hive() -> str:
+    """Hefting: NIOSH Pub. 94-110; a full box is three to five times what one lift allows."""
+    return say("Only tilt it, with a straight back. A full hive is several times what one person can safely lift.")
+
+
 def stings() -> str:
     """Allergy (CDC/NIOSH pages on stinging insects, from memory)."""
     return say(

@@ -35,8 +35,12 @@ def ventilation(hives: Sequence[HiveSettings], *, robbers: bool) -> str:
 
 
 def _help(scene: Scene, hives: Sequence[HiveSettings]) -> list[str]:
+    far = Voice(scene).distance(200)
     return [
-        say("Check that there is water within 200 m and that it has not run dry. Without water they cannot cool."),
+        say(
+            "Check that there is water within {far} and that it has not run dry. Without water they cannot cool.",
+            far=far,
+        ),
         say("Shade the hives in the afternoon: a board on the lid that stands out on the sunny side."),
         ventilation(hives, robbers=scene.dearth() is not None),
         say("Do not open, move or harvest them in this heat."),

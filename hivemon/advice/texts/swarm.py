@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from hivemon.advice.draft import draft
 from hivemon.advice.texts import cautions
@@ -14,20 +14,20 @@ if TYPE_CHECKING:
     from hivemon.advice.scene import Scene
     from hivemon.advice.swarm import SwarmReason
     from hivemon.config import HiveSettings
-    from hivemon.model import Advisory, Event
+    from hivemon.model import Advisory, Event, Millis
 
 _GRAMS = 1000.0
 
 
-def look(scene: Scene, name: str, hive: HiveSettings, event: Event) -> Advisory:
-    """Say that a swarm left: where to look, how many bees, what is dangerous."""
+def look(scene: Scene, name: str, hive: HiveSettings, event: Event, *, late: bool) -> Advisory:
+    """Say that a swarm left: where to look, how many bees, what is dangerous; `late`: the day after."""
     voice = Voice(scene)
-    values = {"hive": hive_name(hive)}
+    values = {"hive": hive_name(hive), "far": voice.distance(100)}
     return draft(
         scene,
         name,
         hive.id,
-        urgency=Urgency.NOW,
+        urgency=Urgency.TODAY if late else Urgency.NOW,
         title=start(say("A swarm has {sure} left {hive}", sure=likely(event.confidence), **values)),
         saw=_saw(voice, hive, event),
         means=_means(scene, event),
@@ -36,8 +36,10 @@ def look(scene: Scene, name: str, hive: HiveSettings, event: Event) -> Advisory:
             say("The hive was lifted or knocked."),
         ],
         do=[
-            say(
-                "Look now within about 100 m of {hive}: branches, hedges, fence posts, also low down. "
+            say("It may still hang nearby. Look once more, within about {far} of {hive}.", **values)
+            if late
+            else say(
+                "Look now within about {far} of {hive}: branches, hedges, fence posts, also low down. "
                 "A cluster mostly hangs there for some hours before it flies on.",
                 **values,
             ),
@@ -48,7 +50,7 @@ def look(scene: Scene, name: str, hive: HiveSettings, event: Event) -> Advisory:
             say("Leave {hive} closed today. Nothing in there needs you.", **values),
             say("If you find it, write swarm-seen in the logbook."),
         ],
-        do_by=voice.evening(event.onset),
+        do_by=voice.evening(scene.now if late else event.onset),
         cautions=[cautions.climbing(), cautions.stings(), cautions.permission()],
         events=[event],
     )
@@ -89,13 +91,76 @@ def _means(scene: Scene, event: Event) -> str:
     )
 
 
-def queen(scene: Scene, name: str, hive: HiveSettings, event: Event, reason: SwarmReason) -> Advisory:
+class Story(NamedTuple):
+    """Where a hive stands after its swarm, and when the beekeeper last looked or gave a queen."""
+
+    reason: SwarmReason
+    acted: Millis | None
+
+
+def queen(scene: Scene, name: str, hive: HiveSettings, event: Event, story: Story) -> Advisory:
     """Say what is due in the hive that swarmed: wait, look for eggs, or see to a failed queen."""
-    if reason.value == "queen-failed":
+    reason = story.reason.value
+    if reason == "queen-failed":
         return _failed(scene, name, hive, event)
-    if reason.value == "eggs-due":
+    if reason == "eggs-due":
         return _eggs(scene, name, hive, event)
+    if reason == "queen-given" and story.acted is not None:
+        return _given(scene, name, hive, event, story.acted)
+    if reason == "no-eggs" and story.acted is not None:
+        return _look_again(scene, name, hive, event, story.acted)
     return _wait(scene, name, hive, event)
+
+
+def _given(scene: Scene, name: str, hive: HiveSettings, event: Event, given: Millis) -> Advisory:
+    voice, limits = Voice(scene), scene.limits.swarm
+    do_by = voice.visit(given + limits.given_last * DAY)
+    values = {
+        "hive": hive_name(hive),
+        "day": voice.day(given),
+        "from": voice.day(given, plus=limits.given_first),
+        "by": voice.day(do_by),
+    }
+    return draft(
+        scene,
+        name,
+        hive.id,
+        urgency=Urgency.FOR_INFORMATION,
+        title=start(say("{hive}: leave the new queen alone until {from}", **values)),
+        saw=say("By the logbook {hive} got a queen, or was united, on {day}.", **values),
+        means=say("The bees need about a week to take to a queen. Opened sooner, they may kill her."),
+        could_also_be=[say("If she came in a cage, see only that she is out, and close the hive.")],
+        do=[
+            say("Between {from} and {by}, on a warm day, look once for eggs in {hive}.", **values),
+            say("Write inspect in the logbook, with eggs in the note if you see them."),
+        ],
+        do_by=do_by,
+        cautions=[cautions.stings()],
+        events=[event],
+    )
+
+
+def _look_again(scene: Scene, name: str, hive: HiveSettings, event: Event, looked: Millis) -> Advisory:
+    voice, limits = Voice(scene), scene.limits.swarm
+    do_by = voice.visit(looked + limits.again_days * DAY)
+    values = {"hive": hive_name(hive), "day": voice.day(looked), "by": voice.day(do_by)}
+    return draft(
+        scene,
+        name,
+        hive.id,
+        urgency=Urgency.FOR_INFORMATION,
+        title=start(say("{hive}: no eggs yet; look again by {by}", **values)),
+        saw=say("On {day} you saw no eggs in {hive}.", **values),
+        means=say("That is no failure yet. Cold or wet days hold up mating."),
+        could_also_be=[say("Eggs are hard to see in old, pale comb: hold the frame so that the sun falls in.")],
+        do=[
+            say("Leave {hive} closed for a week, then look once more by {by}.", **values),
+            say("Write inspect in the logbook, with eggs or no eggs in the note."),
+        ],
+        do_by=do_by,
+        cautions=[cautions.stings()],
+        events=[event],
+    )
 
 
 def _wait(scene: Scene, name: str, hive: HiveSettings, event: Event) -> Advisory:
@@ -151,7 +216,7 @@ def _eggs(scene: Scene, name: str, hive: HiveSettings, event: Event) -> Advisory
                 **values,
             ),
             say("No eggs yet: close it, wait a week, look once more."),
-            say("Write inspect in the logbook; I then stop asking."),
+            say("Write inspect in the logbook, with eggs or no eggs in the note."),
         ],
         do_by=do_by,
         cautions=[cautions.stings()],

@@ -1,0 +1,170 @@
+"""Strong and weak: hives of a yard compared by gain, brood steadiness and bees in flight, with doubt."""
+
+from __future__ import annotations
+
+import math
+import statistics
+from enum import StrEnum
+from typing import TYPE_CHECKING, NamedTuple
+
+from hivemon.advice import draft
+from hivemon.advice.decision import Decision, first_that_holds
+from hivemon.advice.faults import is_faulty, scale_ok
+from hivemon.advice.season import northern_week, season_name
+from hivemon.advice.texts import strength as texts
+from hivemon.model import DAY, Entry, Kind, Quantity
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator, Sequence
+
+    from hivemon.advice.scene import Scene
+    from hivemon.limits import StrengthLimits
+    from hivemon.model import Advisory, HiveDay
+
+_LEAST_HIVES = 3
+"""With fewer hives there is no telling which is the odd one. Our rule."""
+
+
+class Rank(NamedTuple):
+    """A hive among its neighbours. `score`: standard deviations above the yard's median, `sd` its doubt.
+
+    `gain` kg a day, `swing` of the brood nest °C, `dip` kg of bees out in the morning: means of the days compared,
+    None where the hive's sensors do not tell.
+    """
+
+    hive: str
+    score: float
+    sd: float
+    gain: float | None
+    swing: float | None
+    dip: float | None
+
+    def chance_below(self, limit: float) -> float:
+        """Return the chance that the true score is below a limit (normal distribution)."""
+        return 0.5 * (1 + math.erf((limit - self.score) / (max(self.sd, 1e-6) * math.sqrt(2))))
+
+
+class _Measure(NamedTuple):
+    """One thing hives are compared by: its value of a day, what sets hives apart, and whether more is better."""
+
+    of: Callable[[HiveDay], float | None]
+    spread: float
+    sign: float
+
+
+class _Mean(NamedTuple):
+    value: float
+    error: float
+
+
+def ranking(scene: Scene) -> list[Rank]:
+    """Return the yard's hives, the strongest first; none when fewer than three have days enough to compare."""
+    limits = scene.limits.strength
+    measures = (
+        _Measure(lambda d: d.net_gain, limits.gain_sd, 1.0),
+        _Measure(lambda d: d.temperature_swing, limits.swing_sd, -1.0),
+        _Measure(lambda d: d.morning_dip, limits.dip_sd, 1.0),
+    )
+    means = {hive.id: [_mean(scene, hive.id, n, m) for n, m in enumerate(measures)] for hive in scene.hives}
+    known = {hive: row for hive, row in means.items() if any(m is not None for m in row)}
+    if len(known) < _LEAST_HIVES:
+        return []
+    medians = [_median([row[n] for row in known.values()]) for n in range(len(measures))]
+    ranks = [_rank(hive, row, medians, measures) for hive, row in known.items()]
+    return sorted(ranks, key=lambda r: (-r.score, r.hive))
+
+
+def _mean(scene: Scene, hive: str, number: int, measure: _Measure) -> _Mean | None:
+    """Return a hive's mean of one measure over the days compared and its error; None when too few days tell."""
+    limits = scene.limits.strength
+    weighs = number != 1
+    if (weighs and not scale_ok(scene, hive)) or (not weighs and is_faulty(scene, hive, Quantity.TEMPERATURE)):
+        return None
+    days = scene.whole_days(hive, since=scene.now - (limits.days + 1) * DAY)
+    values = [v for d in days if (v := measure.of(d)) is not None]
+    if len(values) < limits.least_days:
+        return None
+    return _Mean(statistics.fmean(values), statistics.stdev(values) / math.sqrt(len(values)))
+
+
+def _median(found: Sequence[_Mean | None]) -> float:
+    values = [m.value for m in found if m is not None]
+    return statistics.median(values) if values else 0.0
+
+
+def _rank(hive: str, row: list[_Mean | None], medians: list[float], measures: Sequence[_Measure]) -> Rank:
+    parts = [
+        (measure.sign * (mean.value - median) / measure.spread, mean.error / measure.spread)
+        for mean, median, measure in zip(row, medians, measures, strict=True)
+        if mean is not None
+    ]
+    score = statistics.fmean(part for part, _ in parts)
+    sd = math.sqrt(sum(error**2 for _, error in parts)) / len(parts)
+    gain, swing, dip = (mean.value if mean else None for mean in row)
+    return Rank(hive, score, sd, gain, swing, dip)
+
+
+class WeakReason(StrEnum):
+    """Why a hive is or is not called weak."""
+
+    OUT_OF_SEASON = "out-of-season"
+    NOT_RANKED = "not-ranked"
+    EXPLAINED = "explained"
+    LOOKED = "looked"
+    NOT_WEAK = "not-weak"
+    UNSURE = "unsure"
+    WEAK = "weak"
+
+
+class WeakEvidence(NamedTuple):
+    """A hive's rank (None: not ranked), the week as in the north, and what the logbook and events tell of it."""
+
+    rank: Rank | None
+    week: int
+    explained: bool
+    """Whether a swarm, a split or a new queen of the last weeks explains that it is small."""
+    looked: bool
+    """Whether the beekeeper has looked at it, united or treated it since it was first called weak."""
+
+
+def judge_weak(evidence: WeakEvidence, limits: StrengthLimits) -> Decision[bool, WeakReason]:
+    """Return whether to say that a hive is weak, and why."""
+    rank = evidence.rank
+    score = rank.score if rank else 0.0
+    sure = rank.chance_below(limits.weak_score / 2) if rank else 0.0
+    reason, confidence = first_that_holds(
+        (
+            (not limits.midsummer_week <= evidence.week <= limits.until_week, WeakReason.OUT_OF_SEASON, 0.9),
+            (rank is None, WeakReason.NOT_RANKED, 0.5),
+            (evidence.looked, WeakReason.LOOKED, 0.8),
+            (evidence.explained, WeakReason.EXPLAINED, 0.8),
+            (score > limits.weak_score, WeakReason.NOT_WEAK, 0.8),
+            (sure < limits.sure, WeakReason.UNSURE, 0.5),
+            (True, WeakReason.WEAK, min(sure, 0.8)),
+        ),
+    )
+    return Decision(reason is WeakReason.WEAK, reason, confidence)
+
+
+def weak_hives(scene: Scene) -> Iterator[Advisory]:
+    """Say once a year, from midsummer on, which hives fall behind and what can be done."""
+    ranks = ranking(scene)
+    for rank in ranks:
+        name = draft.condition("weak", scene.yard.id, rank.hive, season_name(scene))
+        standing = scene.standing(name)
+        since = scene.now - round(scene.limits.brood.break_days * DAY)
+        seen = standing.raised if standing else scene.now - 21 * DAY
+        evidence = WeakEvidence(
+            rank=rank,
+            week=northern_week(scene),
+            explained=bool(scene.find(Kind.SWARM, hive=rank.hive, since=since))
+            or bool(scene.entries(rank.hive, Entry.SPLIT, Entry.REQUEEN, Entry.COMBINE, since=since)),
+            looked=bool(scene.entries(rank.hive, Entry.INSPECT, Entry.COMBINE, Entry.REQUEEN, since=seen)),
+        )
+        limits = scene.limits.strength
+        # Once said, it is held until the hive is well above the limit.
+        held = standing is not None and rank.score < limits.weak_score / 2 and not evidence.looked
+        decision = judge_weak(evidence, limits)
+        if decision.verdict or (held and decision.reason in (WeakReason.NOT_WEAK, WeakReason.UNSURE)):
+            hive = next(h for h in scene.hives if h.id == rank.hive)
+            yield texts.weak(scene, name, hive, rank, ranks)

@@ -1,0 +1,83 @@
+"""The texts of advice for the translator: found in the program, kept in gettext catalogues.
+
+python tests/advice/catalogues.py --update    brings locale/*/LC_MESSAGES/advice.po up to date and compiles the .mo
+"""
+
+from __future__ import annotations
+
+import argparse
+import io
+from datetime import UTC, datetime
+from pathlib import Path
+
+from babel.messages.catalog import Catalog
+from babel.messages.extract import extract_from_dir
+from babel.messages.mofile import read_mo, write_mo
+from babel.messages.pofile import read_po, write_po
+
+import hivemon.advice
+from hivemon.advice.words import LANGUAGES, LOCALE
+
+SOURCE = Path(hivemon.advice.__file__).parent
+KEYWORDS = {"say": (1,), "marked": (1,)}
+BEGUN = datetime(2026, 1, 1, tzinfo=UTC)
+"""One date for ever, so that equal texts give equal files."""
+TRANSLATED = tuple(language for language in LANGUAGES if language != "en")
+
+
+def texts() -> dict[str, list[tuple[str, int]]]:
+    """Return every text the program says, and where."""
+    found: dict[str, list[tuple[str, int]]] = {}
+    for file, line, message, _, _ in extract_from_dir(SOURCE, method_map=[("**.py", "python")], keywords=KEYWORDS):
+        found.setdefault(str(message), []).append((file, line))
+    return found
+
+
+def po_file(language: str) -> Path:
+    return LOCALE / language / "LC_MESSAGES" / "advice.po"
+
+
+def catalogue(language: str) -> Catalog:
+    with po_file(language).open("rb") as file:
+        return read_po(file, locale=language)
+
+
+def compiled(language: str) -> Catalog:
+    with po_file(language).with_suffix(".mo").open("rb") as file:
+        return read_mo(file)
+
+
+def packed(kept: Catalog) -> bytes:
+    """Return a catalogue as its .mo file must be."""
+    buffer = io.BytesIO()
+    write_mo(buffer, kept)
+    return buffer.getvalue()
+
+
+def update(language: str) -> int:
+    """Bring a catalogue up to date with the program; return how many texts still need a translation."""
+    old = {m.id: m.string for m in catalogue(language) if m.id} if po_file(language).exists() else {}
+    new = Catalog(locale=language, project="hivemon", version="1", fuzzy=False, charset="utf-8", creation_date=BEGUN)
+    new.header_comment = f"# What hivemon says, in {new.locale.english_name if new.locale else language}."
+    new.revision_date, new.last_translator, new.language_team, new.msgid_bugs_address = BEGUN, "hivemon", language, ""
+    for message, places in texts().items():
+        new.add(message, old.get(message, ""), locations=sorted({(file, 0) for file, _ in places}))
+    po_file(language).parent.mkdir(parents=True, exist_ok=True)
+    with po_file(language).open("wb") as file:
+        write_po(file, new, width=120, omit_header=False, include_lineno=False, sort_by_file=True)
+    po_file(language).with_suffix(".mo").write_bytes(packed(new))
+    return sum(not m.string for m in new if m.id)
+
+
+def main() -> None:
+    """Bring all catalogues up to date when asked to."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--update", action="store_true", help="write locale/*/LC_MESSAGES/advice.po and .mo")
+    if not parser.parse_args().update:
+        parser.error("nothing to do without --update")
+    for language in TRANSLATED:
+        print(f"{language}: {update(language)} texts without a translation")
+
+
+if __name__ == "__main__":
+    main()
