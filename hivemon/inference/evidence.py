@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -118,7 +119,11 @@ class Evidence(NamedTuple):
     @property
     def slow(self) -> bool:
         """Whether it took longer than any step, where sampling can tell."""
-        return self.change.lasted > max(SLOWEST, round(1.5 * self.interval))
+        return self.change.lasted > self.seen_within(SLOWEST)
+
+    def seen_within(self, span: Millis) -> Millis:
+        """Return the longest time between readings that hold something of a length: one interval more than it fills."""
+        return round(1.05 * self.interval * (math.ceil(span / self.interval) + 1))
 
     @property
     def weather_like(self) -> bool:
@@ -165,11 +170,12 @@ def gather(look: Look, change: Change, weight: Series, earlier: Sequence[Step], 
     onset = (change.before + change.after) // 2
     sun = look.sun
     entries = look.entries(change.before, change.after)
-    others = _others(look, change)
+    usual = interval(weight.time)
+    others = _others(look, change, usual)
     return Evidence(
         change=change,
         onset=onset,
-        interval=interval(weight.time),
+        interval=usual,
         solar_hour=solar_hour(look, onset),
         daylight=sun.dawn <= onset < sun.dusk,
         fitting_entry=any(_fits(entry, change) for entry in entries),
@@ -181,8 +187,8 @@ def gather(look: Look, change: Change, weight: Series, earlier: Sequence[Step], 
         visit_nearby=_visit_nearby(look, onset),
         handled_before=_handled_before(look, change, earlier),
         routine_kg=_routine(look, change, earlier),
-        nest_change=_excursion(look.other(Quantity.TEMPERATURE, look.hive), change),
-        humidity_change=_excursion(look.other(Quantity.HUMIDITY, look.hive), change),
+        nest_change=_excursion(look.other(Quantity.TEMPERATURE, look.hive), change, usual),
+        humidity_change=_excursion(look.other(Quantity.HUMIDITY, look.hive), change, usual),
         outside=_last(look.other(Quantity.OUTSIDE_TEMPERATURE, None), onset),
         rain=_sum(look.other(Quantity.RAIN, None), onset - HOUR, onset),
         put_on_before=_put_on_before(change, earlier),
@@ -195,12 +201,12 @@ def gather(look: Look, change: Change, weight: Series, earlier: Sequence[Step], 
     )
 
 
-def _others(look: Look, change: Change) -> list[float]:
-    """Return the change of each other hive over the same span, kg, from medians of half an hour before and what is after."""
+def _others(look: Look, change: Change, usual: Millis) -> list[float]:
+    """Return the change of each other hive over the same span, kg: medians of half an hour before, and of what is after."""
     found = []
     for hive in look.neighbours():
         series = look.other(Quantity.WEIGHT, hive)
-        old = level(series, change.before - 30 * MINUTE, change.before + 1)
+        old = level(series, change.before - max(30 * MINUTE, usual), change.before + 1)
         new = level(series, change.after, look.now)
         if old is not None and new is not None:
             found.append(new - old)
@@ -283,13 +289,13 @@ def _largest_move(part: Series, span: Millis, sign: float) -> float | None:
     return float(max(0.0, moves.max()))
 
 
-def _excursion(series: Series, change: Change) -> float | None:
-    """Return the furthest departure from the half hour before, around the change, with its sign."""
-    usual = level(series, change.before - 45 * MINUTE, change.before - NEAR // 2)
+def _excursion(series: Series, change: Change, usual: Millis) -> float | None:
+    """Return the furthest departure from the half hour before (two intervals, if slower), around the change, signed."""
+    usual_level = level(series, change.before - max(45 * MINUTE, 2 * usual), change.before - NEAR // 2)
     during = series.between(change.before - NEAR // 2, change.after + NEAR + 1)
-    if usual is None or not len(during.value):
+    if usual_level is None or not len(during.value):
         return None
-    departures = during.value - usual
+    departures = during.value - usual_level
     return float(departures[np.argmax(np.abs(departures))])
 
 

@@ -186,15 +186,17 @@ def _more_than_usual(look: Look, day: HiveDay, others: Sequence[HiveDay]) -> flo
 
 
 def _gaps(look: Look, hive: str, days: int) -> Iterator[float]:
-    """Yield the gain from dawn to dusk less the neighbours' median of a hive's last calm days before this one, kg."""
+    """Yield the gain from dawn to dusk less the neighbours' median of a hive's last calm days since it swarmed, kg."""
     by_date: dict[str, list[HiveDay]] = {}
     for other, kept in look.days.items():
         if other != hive:
             for day in kept[-days:]:
                 by_date.setdefault(day.date, []).append(day)
+    swarms = look.events(Kind.SWARM, hive=hive)
+    same_colony_since = swarms[-1].onset if swarms else 0
     for day in look.days.get(hive, ())[-days:]:
         gap = _gap(day, by_date.get(day.date, []))
-        if gap is not None:
+        if gap is not None and day.start >= same_colony_since:
             yield gap
 
 

@@ -27,6 +27,9 @@ if TYPE_CHECKING:
 LOOKBACK: Millis = 150 * MINUTE
 """How much weight before the gate opened the segmentation sees."""
 
+LOOKBACK_READINGS = 6
+"""Least readings before the gate opened that the segmentation sees, where sampling is slow."""
+
 LONGEST_WATCH: Millis = 5 * HOUR
 """An open hive is closed again by then; what has not settled is taken as it stands."""
 
@@ -112,7 +115,9 @@ def restless(memory: StepMemory) -> bool:
 def judge(look: Look, memory: StepMemory, *, dearth: bool = False) -> StepMemory:
     """Look at the weight now; tell, withdraw, or wait for the next reading. `dearth`: the yard is in one."""
     opened = memory.opened if memory.opened is not None else look.now
-    weight = look.own(Quantity.WEIGHT).since(max(opened - LOOKBACK, memory.quiet_from))
+    weight = look.own(Quantity.WEIGHT)
+    lookback = max(LOOKBACK, LOOKBACK_READINGS * interval(weight.time))
+    weight = weight.since(max(opened - lookback, memory.quiet_from))
     change = signal.find_change(weight, opened)
     if change is None or not (_matters(look, change) or _stirred(change, look)):
         return _give_up(look, memory, opened)
@@ -156,7 +161,7 @@ def _decide(look: Look, memory: StepMemory, opened: Millis, evidence: Evidence) 
         return msgspec.structs.replace(memory, opened=opened)
     event = _tell(look, cause, reason, evidence)
     step = Step(change.before, change.after, round(change.size, 3), cause, event)
-    _settle_earlier(look, memory, step)
+    _settle_earlier(look, memory, step, change.new)
     kept = tuple(s for s in memory.steps if s.after >= look.now - REMEMBERED)
     return StepMemory(opened=None, quiet_from=change.after, steps=(*kept, step))
 
@@ -215,12 +220,10 @@ def _tell(look: Look, cause: Cause, reason: str, e: Evidence) -> str:
     return ""
 
 
-def _settle_earlier(look: Look, memory: StepMemory, step: Step) -> None:
-    """Withdraw a swarm said before that this step undoes."""
-    for earlier in reversed(memory.steps):
-        if earlier.cause is not Cause.SWARM:
-            continue
-        why = swarm.taken_back(look, earlier.size, earlier.after, step.size, step.before)
-        if why is not None:
+def _settle_earlier(look: Look, memory: StepMemory, step: Step, level: float) -> None:
+    """Withdraw swarms said before that this step, which leads to `level` kg, undoes."""
+    for earlier in memory.steps:
+        event = look.event(earlier.event) if earlier.cause is Cause.SWARM else None
+        why = event and swarm.taken_back(look, event, earlier.after, step, level)
+        if why:
             look.withdraw(earlier.event, why)
-        return

@@ -18,6 +18,7 @@ from hivemon.model import HOUR, MINUTE, Kind, Millis
 if TYPE_CHECKING:
     from hivemon.inference.evidence import Evidence
     from hivemon.inference.look import Look
+    from hivemon.inference.steps import Step
     from hivemon.model import Event
     from hivemon.rules import Rules
 
@@ -59,6 +60,12 @@ AFTERSWARM_DAYS = (6.0, 16.0)
 AFTERSWARM_PART = 0.7
 """Most that an afterswarm weighs of the swarm before it (smaller: Winston 1987, from memory). Our rule."""
 
+BACK_PART = 0.4
+"""Part of a swarm that may be missing, or be too much, when the weight counts as back. Our rule."""
+
+LATEST_RETURN: Millis = 3 * HOUR
+"""How long after leaving a swarm may be back at the latest, or a lifted thing be put back. Our rule."""
+
 SURE_AT_ONCE = 1.7
 """Log odds at which a swarm is said without waiting for more: five and a half to one."""
 
@@ -75,7 +82,7 @@ def why_not(e: Evidence, rules: Rules) -> str | None:
         ("too-cold-to-fly", e.outside is not None and e.outside < rule.flying_celsius),
         ("raining", e.rain is not None and e.rain > 1.0),
         ("happens-every-day", -e.size < 1.8 * e.routine_kg + 0.3),
-        ("too-slow", e.change.lasted > max(rule.longest_minutes * MINUTE, 1.2 * e.interval)),
+        ("too-slow", e.change.lasted > e.seen_within(round(rule.longest_minutes * MINUTE))),
         ("weight-went-to-and-fro", e.overshot),
         ("hive-opened", _opened(e)),
         ("likelier-a-person", log_odds(e) < 0),
@@ -199,15 +206,17 @@ def tell(look: Look, e: Evidence, reason: str) -> Event:
     )
 
 
-def taken_back(look: Look, lost: float, left: Millis, change: float, moment: Millis) -> str | None:
-    """Return why a later step of the same hive undoes a swarm said before, in words, or None.
+def taken_back(look: Look, swarm: Event, left: Millis, step: Step, level: float) -> str | None:
+    """Return why a later step of the same hive, leading to `level` kg, undoes a swarm said before, in words, or None.
 
-    `lost` kg (negative) left at `left`; at `moment` the weight changed by `change` kg.
+    `left`: when the swarm was out.
     """
     rule = look.rules.swarm
-    back_within = max(rule.return_minutes * MINUTE, 3 * HOUR)
-    if change >= -0.6 * lost and moment - left <= back_within:
+    lost = swarm.size or 0.0
+    apart = step.before - left
+    missing = swarm.evidence["old_kg"] - level
+    if step.size > 0 and abs(missing) <= BACK_PART * lost and apart <= max(rule.return_minutes * MINUTE, LATEST_RETURN):
         return "the weight came back: the swarm returned, or something was lifted and put back"
-    if change < 0 and moment - left <= HOUR and -(lost + change) > rule.most_kg:
+    if step.size < 0 and apart <= HOUR and lost - step.size > rule.most_kg:
         return "more went soon after, more than a swarm weighs: somebody took it"
     return None

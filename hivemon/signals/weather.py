@@ -10,7 +10,7 @@ from hivemon.model import HOUR
 from hivemon.signals.hours import hourly_mean, hourly_sum
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
 
     from hivemon.model import HiveDay, Series
     from hivemon.rules import FlowRule
@@ -30,14 +30,19 @@ NIGHT_GAIN_KG = 0.05
 """Bees gain nothing at night: a median hive that does has dew, rain or snow on it. Our rule."""
 
 ACTIVE_KG = 0.06
-"""A morning dip or a day's gain of this size shows bees out: some 500 foragers at 115 mg. Our rule."""
+"""A median morning dip or a day's gain of this size shows bees out: some 500 foragers at 115 mg. Our rule."""
+
+
+DIP_KG_AN_HOUR = 0.05
+"""Morning dip that stands for an hour of full flight where no thermometer tells: 0.3 kg, some 2,500 foragers at 115 mg, on
+a good day of six. Only its ratio to other days' matters. Our rule."""
 
 
 class Weather(NamedTuple):
     """A hive day's weather.
 
-    `flying` is None where nothing tells, `flying_hours` (hours of full flight) None without an outside thermometer. `wet`: there may be water on
-    the hives at the day's end, so that its net gain belongs together with the next day's. `soaked`: it rained so much in
+    `flying` is None where nothing tells. `flying_hours` are hours of full flight, by the outside thermometer or else by
+    the bees that went out. `wet`: there may be water on the hives at the day's end. `soaked`: it rained so much in
     daylight that a loss says nothing of forage.
     """
 
@@ -58,7 +63,10 @@ def weather(sun: SunDay, outside: Series, rain: Series, days: Sequence[HiveDay],
     soaked = total is not None and total > rule.rain_day_mm
     warm = hourly_mean(outside, sun.dawn, hours)
     if np.isnan(warm).all():
-        return Weather(_active(days), wet, soaked, None, None, total)
+        dip = _middle(max(d.morning_dip or 0.0, d.foraging_gain or 0.0) for d in days if d.dawn_weight is not None)
+        out = _middle(d.morning_dip for d in days if d.morning_dip is not None)
+        hours_out = None if out is None else round(out / DIP_KG_AN_HOUR, 1)
+        return Weather(None if dip is None else dip >= ACTIVE_KG, wet, soaked, hours_out, None, total)
     dry = hourly_sum(rain, sun.dawn, hours) < RAINING_MM_PER_HOUR
     flight = np.clip((warm - rule.flying_celsius) / FULL_FLIGHT_CELSIUS, 0.0, 1.0) * dry
     flying_hours = float(np.nanmean(flight) * hours)
@@ -67,11 +75,11 @@ def weather(sun: SunDay, outside: Series, rain: Series, days: Sequence[HiveDay],
 
 
 def _gained_at_night(days: Sequence[HiveDay]) -> bool:
-    nights = [d.overnight_change for d in days if d.overnight_change is not None]
-    return bool(nights) and float(np.median(nights)) >= NIGHT_GAIN_KG
+    night = _middle(d.overnight_change for d in days if d.overnight_change is not None)
+    return night is not None and night >= NIGHT_GAIN_KG
 
 
-def _active(days: Sequence[HiveDay]) -> bool | None:
-    """Whether the yard's hives show bees out, by the median hive; None where no hive tells."""
-    shown = [max(d.morning_dip or 0.0, d.foraging_gain or 0.0) for d in days if d.dawn_weight is not None]
-    return float(np.median(shown)) >= ACTIVE_KG if shown else None
+def _middle(values: Iterable[float]) -> float | None:
+    """Return the median, or None of nothing."""
+    known = list(values)
+    return float(np.median(known)) if known else None
