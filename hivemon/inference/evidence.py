@@ -41,6 +41,12 @@ EXPECTED_SIGN: dict[Entry, int] = {
 }
 """Which way each entry moves the weight; 0: either way. Entries not listed leave a hive as heavy as it was."""
 
+OFF_CAUSES = ("off-scale", "fault")
+"""Causes of the steps by which a weight went to nothing."""
+
+DROPPING_OUT: Millis = 7 * DAY
+"""How long a scale that has dropped out once is held to do it again. Our rule."""
+
 SHARED_PART = 0.4
 """A change is the yard's when the others' median change is at least this part of it. Our rule."""
 
@@ -94,6 +100,8 @@ class Evidence(NamedTuple):
     put_on_before: bool
     undoes: bool
     off_scale_kg: float
+    dropped_out_before: bool
+    dead: bool
     season_days: float | None
     dearth: bool
     swarmed: Swarmed | None
@@ -194,6 +202,8 @@ def gather(look: Look, change: Change, weight: Series, earlier: Sequence[Step], 
         put_on_before=_put_on_before(change, earlier),
         undoes=_undoes(change, earlier),
         off_scale_kg=look.rules.steps.off_scale_kg,
+        dropped_out_before=_dropped_out(change, earlier),
+        dead=_dead(weight, change),
         season_days=days_after_longest(look, onset),
         dearth=dearth,
         swarmed=_swarmed(look, onset),
@@ -322,3 +332,16 @@ def _undoes(change: Change, earlier: Sequence[Step]) -> bool:
     """Whether this puts back what went within the last day, or takes off what came: one visit, one question."""
     room = 0.15 + 0.1 * abs(change.size)
     return any(abs(step.size + change.size) <= room for step in earlier if step.after >= change.before - DAY)
+
+
+def _dropped_out(change: Change, earlier: Sequence[Step]) -> bool:
+    """Whether the hive has been off its scale and back within the last days: a loose wire does that, nobody else does."""
+    gone = [s for s in earlier if s.cause in OFF_CAUSES and s.after >= change.before - DROPPING_OUT]
+    return any(s.size > 0 and s.after > gone[0].after for s in earlier) if gone else False
+
+
+def _dead(weight: Series, change: Change) -> bool:
+    """Whether the scale repeats one value to the last digit where it had noise before: an empty scale still has some."""
+    since = weight.since(change.after).value
+    before = weight.until(change.before).value
+    return len(since) >= 3 and float(np.ptp(since)) == 0.0 and len(np.unique(before[-6:])) > 1

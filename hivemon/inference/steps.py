@@ -173,6 +173,8 @@ def verdict(e: Evidence, rules: Rules, *, watched: Millis) -> tuple[Cause, str, 
     """
     if e.fitting_entry:
         return Cause.LOGGED, "logged", False
+    if e.left_scale and (e.dropped_out_before or e.dead):
+        return Cause.FAULT, "scale-drops-out", False
     if e.left_scale:
         patience = LONGEST_LIFT if e.visited else OFF_SCALE_PATIENCE
         return Cause.OFF_SCALE, "hive-gone", watched < max(patience, 2 * e.interval)
