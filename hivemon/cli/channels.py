@@ -50,6 +50,7 @@ def _wanted(settings: "Settings", name: str | None) -> "list[ChannelSettings]":
 
 def _test(settings: "Settings", wanted: "list[ChannelSettings]") -> None:
     from hivemon.advice.texts import messages as texts
+    from hivemon.advice.words import speaking
     from hivemon.notify.channels import make_channel
     from hivemon.store import Message, Sort
 
@@ -59,8 +60,9 @@ def _test(settings: "Settings", wanted: "list[ChannelSettings]") -> None:
     place = settings.yard[0]
     failed = []
     for one in wanted:
-        text = texts.trial_text(one.name, now, place.zone)
-        message = Message(created=now, yard=place.id, sort=Sort.TEST, title=texts.trial_title(), text=text)
+        with speaking(settings.language):
+            title, text = texts.trial_title(), texts.trial_text(one.name, now, place.zone)
+        message = Message(created=now, yard=place.id, sort=Sort.TEST, title=title, text=text)
         fault = make_channel(one, settings).send(message)
         screen.tell(f"{one.name}: {fault or 'it took the test message'}")
         if fault:

@@ -28,6 +28,7 @@ def note(
 
     What `hivemon run` sends every morning over the channels of the configuration. Half a minute's reading.
     """
+    from hivemon.advice.words import speaking
     from hivemon.cli.times import moment
     from hivemon.notify.gather import note_view
     from hivemon.notify.note import morning_note
@@ -38,7 +39,8 @@ def note(
     with open_store(settings) as store:
         for place in wanted_yards(settings, yard):
             when = moment(at, place.zone, current) if at is not None else current
-            notes.append((place.id, morning_note(note_view(settings, store, place, when))))
+            with speaking(place.language or "en"):
+                notes.append((place.id, morning_note(note_view(settings, store, place, when))))
     if as_json:
         screen.say(json.dumps([_object(name, found) for name, found in notes], indent=2, ensure_ascii=False))
         return

@@ -12,6 +12,7 @@ from datetime import date
 from typing import TYPE_CHECKING, NamedTuple
 
 from hivemon.advice.texts import messages as texts
+from hivemon.advice.words import speaking
 from hivemon.model import Urgency
 from hivemon.notify.decide import OLD, Case, Outlet, Reason, judge, reworded
 from hivemon.notify.gather import note_view
@@ -53,9 +54,11 @@ class Notifier:
     def turn(self, now: Millis, stopping: Callable[[], bool] = lambda: False) -> None:
         """Do what is due at `now`; `stopping` is asked between messages. Raises StoreError; nothing is lost then."""
         for yard in self._settings.yard:
-            self._note(yard, now)
-            self._advisories(yard, now)
-        self._troubles(now)
+            with speaking(yard.language or "en"):
+                self._note(yard, now)
+                self._advisories(yard, now)
+        with speaking(self._settings.language):
+            self._troubles(now)
         for name in sorted(self._channels, key=lambda name: self.states[name].failures):
             self._send(name, now, stopping)
 
