@@ -101,6 +101,11 @@ def speaking(language: Language) -> Iterator[None]:
         _language.reset(token)
 
 
+def spoken() -> Language:
+    """Return the language that is being spoken."""
+    return _language.get()
+
+
 @cache
 def _catalogue(language: Language) -> gettext.NullTranslations:
     """Return a language's texts. Raises FileNotFoundError when its catalogue is missing; English needs none."""

@@ -6,12 +6,12 @@ python tests/advice/catalogues.py --update    brings locale/*/LC_MESSAGES/advice
 from __future__ import annotations
 
 import argparse
+import ast
 import io
 from datetime import UTC, datetime
 from pathlib import Path
 
 from babel.messages.catalog import Catalog
-from babel.messages.extract import extract_from_dir
 from babel.messages.mofile import read_mo, write_mo
 from babel.messages.pofile import read_po, write_po
 
@@ -19,17 +19,29 @@ import hivemon.advice
 from hivemon.advice.words import LANGUAGES, LOCALE
 
 SOURCE = Path(hivemon.advice.__file__).parent
-KEYWORDS = {"say": (1,), "marked": (1,)}
+SAYING = ("say", "marked")
 BEGUN = datetime(2026, 1, 1, tzinfo=UTC)
 """One date for ever, so that equal texts give equal files."""
 TRANSLATED = tuple(language for language in LANGUAGES if language != "en")
 
 
-def texts() -> dict[str, list[tuple[str, int]]]:
-    """Return every text the program says, and where."""
-    found: dict[str, list[tuple[str, int]]] = {}
-    for file, line, message, _, _ in extract_from_dir(SOURCE, method_map=[("**.py", "python")], keywords=KEYWORDS):
-        found.setdefault(str(message), []).append((file, line))
+def calls() -> list[tuple[str, ast.Call]]:
+    """Return every call that says or marks a text, and the file it stands in."""
+    found = []
+    for path in sorted(SOURCE.rglob("*.py")):
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        nodes = [n for n in ast.walk(tree) if isinstance(n, ast.Call) and isinstance(n.func, ast.Name)]
+        nodes.sort(key=lambda n: (n.lineno, n.col_offset))
+        found += [(path.relative_to(SOURCE).as_posix(), n) for n in nodes if n.func.id in SAYING]  # type: ignore[attr-defined]
+    return found
+
+
+def texts() -> dict[str, set[str]]:
+    """Return every text the program says, and the files it is said in."""
+    found: dict[str, set[str]] = {}
+    for file, call in calls():
+        if isinstance(call.args[0], ast.Constant):
+            found.setdefault(str(call.args[0].value), set()).add(file)
     return found
 
 
@@ -60,8 +72,8 @@ def update(language: str) -> int:
     new = Catalog(locale=language, project="hivemon", version="1", fuzzy=False, charset="utf-8", creation_date=BEGUN)
     new.header_comment = f"# What hivemon says, in {new.locale.english_name if new.locale else language}."
     new.revision_date, new.last_translator, new.language_team, new.msgid_bugs_address = BEGUN, "hivemon", language, ""
-    for message, places in texts().items():
-        new.add(message, old.get(message, ""), locations=sorted({(file, 0) for file, _ in places}))
+    for message, files in texts().items():
+        new.add(message, old.get(message, ""), locations=[(file, 0) for file in sorted(files)])
     po_file(language).parent.mkdir(parents=True, exist_ok=True)
     with po_file(language).open("wb") as file:
         write_po(file, new, width=120, omit_header=False, include_lineno=False, sort_by_file=True)

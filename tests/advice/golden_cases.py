@@ -6,14 +6,16 @@ python tests/advice/golden_cases.py --write    writes golden/*.txt anew; read ea
 from __future__ import annotations
 
 import argparse
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import msgspec
 from advice_scenes import ASH, LIME, NOW, PLAIN, ZONE, at, days, entry, event, scene
 
 from hivemon.advice import words
 from hivemon.advice.decide import advise
-from hivemon.config import HiveSettings, UnitSettings
+from hivemon.config import HiveSettings, Language, UnitSettings
 from hivemon.model import DAY, Advisory, Entry, Kind
 
 if TYPE_CHECKING:
@@ -301,16 +303,24 @@ CASES: dict[str, tuple[str, Scene]] = {
 }
 
 
-def wanted(name: str) -> Advisory:
-    """Return the one advisory of a case."""
+def golden(language: Language) -> Path:
+    """Return the folder of a language's golden files."""
+    return GOLDEN if language == "en" else GOLDEN / language
+
+
+def wanted(name: str, language: Language = "en") -> Advisory:
+    """Return the one advisory of a case in a language."""
     topic, staged = CASES[name]
+    staged = replace(staged, yard=msgspec.structs.replace(staged.yard, language=language))
     found = [a for a in advise(staged) if a.id.startswith(f"{topic}:")]
     assert len(found) == 1, f"{name}: {[a.id for a in advise(staged)]}"
     return found[0]
 
 
-def written(advisory: Advisory) -> str:
+def written(advisory: Advisory, language: Language = "en") -> str:
     """Return an advisory as a person reads it."""
+    with words.speaking(language):
+        by = f"{words.day(advisory.do_by, ZONE)} {words.clock(advisory.do_by, ZONE)}" if advisory.do_by else ""
     lines = [
         advisory.title,
         f"[{advisory.urgency.value}{', closes it' if advisory.closed else ''}]",
@@ -319,7 +329,7 @@ def written(advisory: Advisory) -> str:
         f"Means: {advisory.means}",
         *(f"Could also be: {text}" for text in advisory.could_also_be),
         *(f"Do: {text}" for text in advisory.do),
-        *([f"By: {words.day(advisory.do_by, ZONE)} {words.clock(advisory.do_by, ZONE)}"] if advisory.do_by else []),
+        *([f"By: {by}"] if by else []),
         *(f"Caution: {text}" for text in advisory.cautions),
     ]
     return "\n".join(lines) + "\n"
@@ -332,10 +342,13 @@ def main() -> None:
     if not parser.parse_args().write:
         parser.error("nothing to do without --write")
     GOLDEN.mkdir(exist_ok=True)
-    for old in GOLDEN.glob("*.txt"):
-        old.unlink()
-    for name in CASES:
-        (GOLDEN / f"{name}.txt").write_text(written(wanted(name)), encoding="utf-8")
+    for language in words.LANGUAGES:
+        golden(language).mkdir(exist_ok=True)
+        for old in golden(language).glob("*.txt"):
+            old.unlink()
+        for name in CASES:
+            text = written(wanted(name, language), language)
+            (golden(language) / f"{name}.txt").write_text(text, encoding="utf-8")
 
 
 if __name__ == "__main__":

@@ -4,8 +4,9 @@ import re
 
 import pytest
 import textstat
-from golden_cases import CASES, GOLDEN, wanted, written
+from golden_cases import CASES, golden, wanted, written
 
+from hivemon.advice.words import LANGUAGES
 from hivemon.model import Urgency
 
 VISITS = re.compile(r"\bby (?:Mon|Tues|Wednes|Thurs|Fri|Satur|Sun)day\b", re.IGNORECASE)
@@ -17,14 +18,17 @@ WITHOUT_EVENTS = {
 LONGEST_SENTENCE = 32  # words; the median is far shorter
 
 
+@pytest.mark.parametrize("language", LANGUAGES)
 @pytest.mark.parametrize("name", CASES)
-def test_text_is_the_one_on_file(name):
+def test_text_is_the_one_on_file(name, language):
     """A text changes only together with its golden file: run golden_cases.py --write, then read it aloud."""
-    assert written(wanted(name)) == (GOLDEN / f"{name}.txt").read_text(encoding="utf-8")
+    kept = (golden(language) / f"{name}.txt").read_text(encoding="utf-8")
+    assert written(wanted(name, language), language) == kept
 
 
-def test_no_golden_file_without_its_case():
-    assert {path.stem for path in GOLDEN.glob("*.txt")} == set(CASES)
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_no_golden_file_without_its_case(language):
+    assert {path.stem for path in golden(language).glob("*.txt")} == set(CASES)
 
 
 @pytest.mark.parametrize("name", CASES)
@@ -69,15 +73,34 @@ def test_plain_speech(name):
 
 
 EASY = 60.0
-"""Flesch reading ease: from 60 on plain English (Flesch 1948)."""
+"""Flesch reading ease: from 60 on plain English (Flesch 1948); the library uses Douma's constants for Dutch."""
 
 
+@pytest.fixture
+def reading_ease():
+    """Returns the reading ease of a text in a language, by a general library."""
+
+    def measure(text, language):
+        textstat.set_lang(language)
+        return textstat.flesch_reading_ease(text)
+
+    yield measure
+    textstat.set_lang("en_US")
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
 @pytest.mark.parametrize("name", CASES)
-def test_a_text_is_easy_to_read(name):
-    """By a general library; hive names, dates and numbers included, as a person reads them."""
-    advisory = wanted(name)
+def test_a_text_is_easy_to_read(name, language, reading_ease):
+    """Hive names, dates and numbers included, as a person reads them."""
+    advisory = wanted(name, language)
     texts = [f"{advisory.title}.", advisory.saw, advisory.means, *advisory.could_also_be, *advisory.do]
-    assert textstat.flesch_reading_ease(" ".join([*texts, *advisory.cautions])) >= EASY
+    assert reading_ease(" ".join([*texts, *advisory.cautions]), language) >= EASY
+
+
+def test_the_library_tells_hard_from_easy(reading_ease):
+    """A long-winded sentence of long words must fail where ours pass."""
+    hard = "Notwithstanding meteorological considerations, supplementary carbohydrate administration is inadvisable."
+    assert reading_ease(hard, "en") < EASY
 
 
 MOST_WORDS = 260

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from hivemon.advice.draft import draft
 from hivemon.advice.texts import cautions
 from hivemon.advice.voice import Voice
-from hivemon.advice.words import counted, hive_name, listed, say, start
+from hivemon.advice.words import hive_name, listed, say, start
 from hivemon.model import Urgency
 
 if TYPE_CHECKING:
@@ -98,7 +98,7 @@ def yard_hot(scene: Scene, name: str, hives: Sequence[HiveSettings], events: Seq
     voice = Voice(scene)
     names = listed([hive_name(h) for h in hives])
     hottest = max((e.size for e in events if e.size is not None), default=None)
-    values = {"yard": scene.yard.title, "hives": names, "count": counted(len(hives), "hive", "hives")}
+    values = {"yard": scene.yard.title, "hives": names}
     saw = (
         say("Between the brood frames of {hives} it is too hot.", **values)
         if hottest is None

@@ -97,7 +97,7 @@ def _saw(voice: Voice, hive: HiveSettings, evidence: SuperEvidence) -> str:
     values = {
         "hive": hive_name(hive),
         "rate": voice.weight(evidence.rate or 0.0),
-        "supers": counted(evidence.supers, "super", "supers"),
+        "supers": counted(evidence.supers, say("super"), say("supers")),
         "capacity": voice.weight(evidence.capacity),
         "gained": voice.weight(evidence.gained),
     }

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from hivemon.advice.draft import draft
 from hivemon.advice.texts import cautions
 from hivemon.advice.voice import Voice
-from hivemon.advice.words import bees, hive_name, likely, say, start
+from hivemon.advice.words import bees, hive_name, likely, say, spoken, start
 from hivemon.model import DAY, Urgency
 
 if TYPE_CHECKING:
@@ -283,7 +283,8 @@ def brood_back(scene: Scene, name: str, hive: HiveSettings, event: Event) -> Adv
 def taken_back(scene: Scene, name: str, hive: HiveSettings, event: Event) -> Advisory:
     """Close with an apology: it was no swarm after all."""
     voice = Voice(scene)
-    why = event.withdrawn_because.rstrip(".") or say("later readings do not bear it out")
+    told = event.withdrawn_because.rstrip(".") if spoken() == "en" else ""
+    why = told or say("later readings do not bear it out")
     return draft(
         scene,
         name,
