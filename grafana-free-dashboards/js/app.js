@@ -149,10 +149,20 @@ function start() {
   document.addEventListener("hivemon-go", (event) => go(event.detail));
   document.addEventListener("hivemon-refresh", () => show(false));
   freshness.listeners.add(top);
+  window.addEventListener("beforeprint", () => openAll(true));
+  window.addEventListener("afterprint", () => openAll(false));
   setInterval(check, 20000);
   if ("serviceWorker" in navigator) keepCopies().catch((error) => console.info("no offline copy:", error.message));
   check();
   show();
+}
+
+// On paper nothing can be opened: everything is, while it prints.
+function openAll(open) {
+  for (const node of document.querySelectorAll(open ? "main details:not([open])" : "main details[data-shut]")) {
+    node.open = open;
+    node.toggleAttribute("data-shut", open);
+  }
 }
 
 // The browser lets only this one script in that the policy names.

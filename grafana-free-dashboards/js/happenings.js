@@ -51,8 +51,16 @@ function reasons(event, story, writable) {
     event.withdrawn === null ? null : el("p", {}, T.hive.takenBack(moment(event.withdrawn, zone), event.withdrawn_because)),
     el("p", {}, T.hive.because(event.reason.replaceAll("-", " ")), " ", sure, " ", T.hive.raised(moment(event.raised, zone))),
     el("table", { class: "evidence" }, el("caption", {}, T.hive.measured),
-      el("tbody", {}, Object.entries(event.evidence).map(([name, value]) => evidence(name, value, zone)))),
+      el("tbody", {}, Object.entries(event.evidence).sort(byMeaning).map(([name, value]) => evidence(name, value, zone)))),
     writable && event.choices.length ? answers(event, story) : null);
+}
+
+const MEANING = Object.keys(T.evidence);
+
+// The numbers in the order of the texts, those without words last.
+function byMeaning([one], [other]) {
+  const place = (name) => (MEANING.includes(name) ? MEANING.indexOf(name) : MEANING.length);
+  return place(one) - place(other);
 }
 
 function evidence(name, value, zone) {
@@ -61,8 +69,9 @@ function evidence(name, value, zone) {
 
 function measured(name, value, zone) {
   if (name.endsWith("_ms")) return moment(value, zone);
-  if (/_kg$|^rate/.test(name)) return `${/^(old|new)_/.test(name) ? numeral(shown("kg", value), 2) : change(value)} ${unitOf("weight")}`;
+  if (/_kg$|^rate/.test(name)) return `${/^(old|new|noise|overshoot)_|_sd$/.test(name) ? numeral(shown("kg", value), 2) : change(value)} ${unitOf("weight")}`;
   if (/^(nest_change|swing)_celsius$/.test(name)) return `${numeral(shown("Cel", value) - shown("Cel", 0), 1)} ${unitOf("Cel")}`;
+  if (name.startsWith("bees_")) return (Math.round(value / 100) * 100).toLocaleString(T.locale);
   if (name.endsWith("_celsius")) return `${numeral(shown("Cel", value), 1)} ${unitOf("Cel")}`;
   return Number.isInteger(value) ? value.toLocaleString(T.locale) : numeral(value, 1);
 }

@@ -17,12 +17,12 @@ const colour = (name) => getComputedStyle(document.documentElement).getPropertyV
 // story and width, and is asked anew whenever something is drawn.
 
 // Draws the curves named in `looks` (quantity: look), or returns null when none of them has a reading.
-export function lines(place, owner, looks, { height, band = null }) {
+export function lines(place, owner, looks, { height, band = null, lettered = false }) {
   const names = Object.keys(looks).filter((name) => owner.curves[name]?.time.length);
   if (!names.length) return null;
   const data = () => table(names.map((name) => owner.curves[name] ?? { time: [], value: [], quantity: name }));
   const plot = new window.uPlot({
-    ...common(owner, height, band?.map((value) => shown("Cel", value)) ?? null),
+    ...common(owner, height, band?.map((value) => shown("Cel", value)) ?? null, lettered),
     series: [{}, ...names.map((name) => {
       const { colour: ink, width, dash } = LOOKS[looks[name]];
       return { stroke: colour(ink), width, dash, points: { show: false }, spanGaps: names.length > 1 };
@@ -86,7 +86,7 @@ function drawBars(plot, days) {
   ctx.restore();
 }
 
-function common(owner, height, band) {
+function common(owner, height, band, lettered = false) {
   return {
     width: owner.body.clientWidth,
     height,
@@ -96,7 +96,7 @@ function common(owner, height, band) {
     padding: [8, 10, 0, 0],
     cursor: { y: false, points: { show: false }, sync: { key: "story", setSeries: false }, drag: { x: true, y: false, setScale: false } },
     hooks: {
-      drawClear: [(plot) => shade(plot, owner.nights, band)],
+      drawClear: [(plot) => shade(plot, owner.nights, band, lettered ? owner.moments : [])],
       setSelect: [(plot) => selected(plot, owner)],
       setCursor: [(plot) => told(plot, owner)],
       draw: [(plot) => owner.drawn(plot)],
@@ -116,7 +116,8 @@ function told(plot, owner) {
   if (plot.cursor.event || plot.cursor.left < 0) owner.read(plot.cursor.left < 0 ? null : plot.posToVal(plot.cursor.left, "x"));
 }
 
-function shade(plot, nights, band) {
+// Shades nights and the band of a kept brood nest, and leads each letter's line down to the curve.
+function shade(plot, nights, band, moments) {
   const { ctx, bbox } = plot;
   ctx.save();
   ctx.beginPath();
@@ -126,6 +127,16 @@ function shade(plot, nights, band) {
   for (const [dusk, dawn] of nights) {
     const left = plot.valToPos(dusk, "x", true);
     ctx.fillRect(left, bbox.top, plot.valToPos(dawn, "x", true) - left, bbox.height);
+  }
+  ctx.strokeStyle = colour("--ink-soft");
+  ctx.lineWidth = devicePixelRatio;
+  ctx.setLineDash([2 * devicePixelRatio, 3 * devicePixelRatio]);
+  for (const time of moments) {
+    const at = plot.valToPos(time, "x", true);
+    ctx.beginPath();
+    ctx.moveTo(at, bbox.top);
+    ctx.lineTo(at, bbox.top + bbox.height);
+    ctx.stroke();
   }
   if (band) {
     ctx.fillStyle = colour("--band");

@@ -13,14 +13,14 @@ const QUANTITIES = ["weight", "temperature", "outside-temperature", "humidity"];
 
 export class Strips {
   constructor(address, story, moved) {
-    Object.assign(this, { address, story, moved, curves: {}, drawings: [], nights: [] });
+    Object.assign(this, { address, story, moved, curves: {}, drawings: [], nights: [], moments: [] });
     this.until = story.newest;
     this.since = Math.max(story.newest - 14 * DAY, story.first);
     this.range = 14;
     this.build();
     new ResizeObserver(() => this.resized()).observe(this.node);
     matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => this.draw(true));
-    window.addEventListener("beforeprint", () => this.draw(true));
+    matchMedia("print").addEventListener("change", () => this.draw(true));
   }
 
   build() {
@@ -142,7 +142,7 @@ export class Strips {
       this.figures[name].hidden = drawing === null;
       if (drawing) this.drawings.push(drawing);
     };
-    add("weight", lines(this.places.weight, this, { weight: "weight" }, { height: 230 }));
+    add("weight", lines(this.places.weight, this, { weight: "weight" }, { height: 230, lettered: true }));
     add("gains", bars(this.places.gains, this));
     add("temperature", lines(this.places.temperature, this, { temperature: "nest", "outside-temperature": "outside" }, { height: 170, band: this.story.band }));
     add("humidity", lines(this.places.humidity, this, { humidity: "humidity" }, { height: 110 }));
@@ -166,6 +166,8 @@ export class Strips {
 
   mark(found) {
     this.found = found;
+    this.moments = found.map((item) => item.time);
+    this.drawings[0]?.plot.redraw(false);
     this.placed();
   }
 

@@ -31,6 +31,7 @@ export const T = {
   today: {
     title: "Today",
     wanted: (n) => (n === 1 ? "One hive wants you." : `${counted(n)} hives want you.`),
+    yardWants: "The yard wants you.",
     nothing: "Nothing needs you today. Leave the bees alone, and enjoy them.",
     newsOnly: "No hive needs opening today.",
     noReadings: "No readings yet. The first words come after the first whole night.",

@@ -30,6 +30,7 @@ function note(view) {
 
 function lead(view) {
   if (view.wanted) return T.today.wanted(view.wanted);
+  if (view.yards.some((yard) => yard.news.some((item) => item.urgency !== "for-information"))) return T.today.yardWants;
   if (view.yards.every((yard) => yard.newest === null)) return T.today.noReadings;
   return view.yards.some((yard) => yard.news.length) ? T.today.newsOnly : T.today.nothing;
 }
