@@ -30,6 +30,9 @@ LOOKBACK: Millis = 150 * MINUTE
 LOOKBACK_READINGS = 6
 """Least readings before the gate opened that the segmentation sees, where sampling is slow."""
 
+SETTLING: Millis = 5 * MINUTE * 9 // 10
+"""How long a level must stand: five minutes, less a clock's jitter."""
+
 LONGEST_WATCH: Millis = 5 * HOUR
 """An open hive is closed again by then; what has not settled is taken as it stands."""
 
@@ -140,8 +143,11 @@ def _stirred(change: signal.Change, look: Look) -> bool:
 
 
 def _settling(weight: Series) -> Millis:
-    """Return how long a level must stand to count: five minutes, or from one reading to the next where they are rarer."""
-    return min(5 * MINUTE, max(interval(weight.time), MINUTE))
+    """Return how long a level must stand to count: five minutes, or from one reading to the next where they are rarer.
+
+    A swarm pours out in bursts: shorter rests are part of its leaving.
+    """
+    return max(SETTLING, interval(weight.time) * 9 // 10)
 
 
 def _give_up(look: Look, memory: StepMemory, opened: Millis) -> StepMemory:

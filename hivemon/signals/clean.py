@@ -74,12 +74,13 @@ def median(values: NDArray[Any]) -> float:
 def noise(values: NDArray[np.float64]) -> float:
     """Return the standard deviation of a scale's noise from the differences of neighbouring readings.
 
-    Differences cancel slow change; the median forgives steps. Shape (n,); 0.0 for fewer than three values.
+    Their median, which steady change has, is taken off; the median of what is left forgives steps. Shape (n,); 0.0 for
+    fewer than three values.
     """
     if len(values) < 3:
         return 0.0
     differences = np.diff(values)
-    return NORMAL_MAD * median(np.abs(differences)) / math.sqrt(2)
+    return NORMAL_MAD * median(np.abs(differences - median(differences))) / math.sqrt(2)
 
 
 def interval(times: NDArray[np.int64], last: int = 24) -> Millis:
