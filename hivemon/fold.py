@@ -24,8 +24,9 @@ if TYPE_CHECKING:
     from hivemon.config import HiveSettings, YardSettings
     from hivemon.model import LogEntry, Millis, Stream
     from hivemon.rules import Rules
+    from hivemon.signals.scale_temperature import ScaleTemperature
 
-__all__ = ["Change", "YardState", "advance", "begin", "cursors", "decode", "encode", "is_late"]
+__all__ = ["Change", "YardState", "advance", "begin", "cursors", "decode", "encode", "is_late", "scale_temperatures"]
 
 Change = Event | Advisory | HiveDay
 """What a step of the fold can bring: a new one, or a later version of the same id (of the same hive and date)."""
@@ -57,6 +58,11 @@ def cursors(state: YardState) -> dict[Stream, Millis]:
     a hive whose readings travel slowly may bring some from before the newest of another hive, without being late.
     """
     return {stream: int(series.time[-1]) for stream, series in state.core.streams.items() if len(series.time)}
+
+
+def scale_temperatures(state: YardState) -> dict[str, ScaleTemperature]:
+    """Return what the nights have told of each hive's scale: its temperature error, and how sure that is."""
+    return {hive: memory.scale for hive, memory in state.core.hives.items()}
 
 
 def advance(

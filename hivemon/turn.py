@@ -17,6 +17,7 @@ from hivemon.inference.questions import QUESTIONS, HiveMemory, YardMemory, close
 from hivemon.model import DAY, EMPTY, MINUTE, Advisory, Event, HiveDay, Kind, Quantity, Series, Stream
 from hivemon.signals.clean import level, plausible
 from hivemon.signals.days import RECKONED_AFTER, hive_day
+from hivemon.signals.scale_temperature import at_reference
 from hivemon.signals.sun import sun_day
 from hivemon.signals.weather import Weather, weather
 from hivemon.state import Core, YardState
@@ -151,9 +152,11 @@ class Turn:
     # -- once a day ----------------------------------------------------------------------------------------------------
 
     def _hive_day(self, hive: str, sun: SunDay) -> HiveDay:
-        weight = self._plausible(hive, Quantity.WEIGHT)
+        memory = self._memory(hive)
+        outside = self._plausible(None, Quantity.OUTSIDE_TEMPERATURE)
+        weight = at_reference(self._plausible(hive, Quantity.WEIGHT), outside, memory.scale.error)
         nest = self._plausible(hive, Quantity.TEMPERATURE)
-        return hive_day(self._ground.yard.id, hive, sun, weight, nest, jumps(self._memory(hive)))
+        return hive_day(self._ground.yard.id, hive, sun, weight, nest, jumps(memory))
 
     def _close_hive_day(self, now: Millis, day: HiveDay, others: Sequence[HiveDay], *, wet: bool) -> None:
         look = self._look(now, day.hive)
@@ -192,10 +195,7 @@ class Turn:
         ground = self._ground
         heard = self._hives_heard()
         known = {h.id: h for h in ground.hives}
-        outside = plausible(
-            Quantity.OUTSIDE_TEMPERATURE,
-            self._streams.get(Stream(None, Quantity.OUTSIDE_TEMPERATURE), EMPTY),
-        ).between(now - DAY, now)
+        outside = self._plausible(None, Quantity.OUTSIDE_TEMPERATURE).between(now - DAY, now)
         return Scene(
             yard=ground.yard,
             hives=[known.get(hive) or HiveSettings(id=hive, yard=ground.yard.id) for hive in heard],
@@ -226,7 +226,7 @@ class Turn:
         )
         return len(old.time)
 
-    def _plausible(self, hive: str, quantity: Quantity) -> Series:
+    def _plausible(self, hive: str | None, quantity: Quantity) -> Series:
         return plausible(quantity, self._streams.get(Stream(hive, quantity), EMPTY))
 
     def _hives_heard(self) -> list[str]:

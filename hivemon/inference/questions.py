@@ -17,6 +17,7 @@ from hivemon.inference.sensors import SensorMemory
 from hivemon.inference.steps import Cause, StepMemory
 from hivemon.model import Entry, Quantity
 from hivemon.signals.days import Jump
+from hivemon.signals.scale_temperature import ScaleTemperature, learn
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -35,6 +36,7 @@ class HiveMemory(msgspec.Struct, frozen=True):
     brood: BroodMemory = BroodMemory()
     robbing: RobbingMemory = RobbingMemory()
     sensors: SensorMemory = SensorMemory()
+    scale: ScaleTemperature = ScaleTemperature()
 
 
 class YardMemory(msgspec.Struct, frozen=True):
@@ -97,7 +99,13 @@ def close_day(
         sensors=sensors.judge_day(look, memory.sensors, until),
         brood=brood.judge_day(look, memory.brood, day),
         robbing=robbing.close_day(look, memory.robbing, day, others, disturbed=disturbed),
+        scale=_learn_scale(look, memory.scale, day),
     )
+
+
+def _learn_scale(look: Look, known: ScaleTemperature, day: HiveDay) -> ScaleTemperature:
+    outside, rain = look.other(Quantity.OUTSIDE_TEMPERATURE, None), look.other(Quantity.RAIN, None)
+    return learn(known, day.dusk, day.end, look.other(Quantity.WEIGHT, look.hive), outside, rain)
 
 
 def fed(look: Look, memory: HiveMemory, day: HiveDay) -> bool:
