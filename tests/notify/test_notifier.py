@@ -266,3 +266,15 @@ def test_a_channel_is_said_to_fail_after_an_hour_and_three_tries(failures, since
     found = channel_trouble("mail", state, 2, NOON, NotifySettings(), ZONE)
     assert (found is not None) == there
     assert YARD.zone == ZONE
+
+
+def test_each_yard_is_told_in_its_own_language(tmp_path, store) -> None:
+    """The note's own words; an advisory's were said in the yard's language when it was raised."""
+    dutch = msgspec.structs.replace(YARD, id="heide", name="Heide", language="nl")
+    post = Post(tmp_path, store)
+    post.settings = msgspec.structs.replace(post.settings, yard=[YARD, dutch])
+    post.start()
+    post.notifier.turn(MORNING)
+    english, other = post.mail.titles
+    assert english.startswith("Orchard, Saturday 6 June: ")
+    assert other.startswith("Heide, zaterdag 6 juni: ")
