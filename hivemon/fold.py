@@ -1,8 +1,8 @@
 """The one fold: a yard's state and its readings in, the next state and what changed out. Pure.
 
-The daemon, `replay`, tests and benchmarks all run `advance`. Readings must come in time order within a stream and not be
-late (`is_late`); whoever feeds the fold goes back to an earlier state for those that are. How a stream is cut into calls
-changes nothing: every decision is made at a reading, from readings up to it.
+The daemon, `replay`, tests and benchmarks all run `advance`. Readings must come in time order within a stream and not
+be late (`is_late`); whoever feeds the fold goes back to an earlier state for those that are. How a stream is cut into
+calls changes nothing: every decision is made at a reading, from readings up to it.
 
 Once a day, half an hour after dawn, a yard is reckoned up: hive days, forage, sensors, the day's advice.
 """
@@ -11,17 +11,16 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from hivemon.config import UnitSettings
 from hivemon.model import EMPTY, Advisory, Event, HiveDay, Series
 from hivemon.signals.days import RECKONED_AFTER
 from hivemon.signals.sun import sun_day
-from hivemon.state import Core, Ground, YardState, decode, encode
+from hivemon.state import METRIC, Core, Ground, YardState, decode, encode
 from hivemon.turn import Turn
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from hivemon.config import HiveSettings, YardSettings
+    from hivemon.config import HiveSettings, UnitSettings, YardSettings
     from hivemon.model import LogEntry, Millis, Stream
     from hivemon.rules import Rules
     from hivemon.signals.scale_temperature import ScaleTemperature
@@ -36,7 +35,7 @@ def begin(
     yard: YardSettings,
     hives: Sequence[HiveSettings],
     rules: Rules,
-    units: UnitSettings = UnitSettings(),
+    units: UnitSettings = METRIC,
 ) -> YardState:
     """Return the state of a yard of which nothing has been heard yet."""
     return YardState(Ground(yard, tuple(hives), rules, units), Core())

@@ -1,4 +1,4 @@
-"""Every threshold of inference, once: its unit, its source, its default. `[rules.<question>]` in hivemon.toml overrides.
+"""Thresholds of inference, once: their unit, source and default. `[rules.<question>]` in hivemon.toml overrides.
 
 "Our rule" marks a threshold for which no published number is known. Sources are named in full in DEVELOPERS.md.
 """
@@ -58,7 +58,7 @@ class BroodRule(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only
 
 
 class RobbingRule(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
-    """Robbing. No published loss rate exists; bounded by 20-40 mg a trip (Meikle 2018) and 1,000-10,000 trips an hour."""
+    """Robbing. No published rate exists; bounded by 20-40 mg a trip (Meikle 2018) and 1,000-10,000 trips an hour."""
 
     least_kg_per_hour: float = 0.08
     least_kg_per_day: float = 0.5

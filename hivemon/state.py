@@ -23,6 +23,9 @@ if TYPE_CHECKING:
     from hivemon.config import HiveSettings, YardSettings
     from hivemon.rules import Rules
 
+METRIC = UnitSettings()
+"""Units of advice where the configuration names none."""
+
 SNAPSHOT_VERSION = 1
 """Raised whenever a snapshot written before must not be read any more; it is then rebuilt from the readings."""
 
@@ -41,9 +44,9 @@ class Ground:
 class Core:
     """What has been learned.
 
-    `time`: of the last reading folded. `decided`: the latest moment at which something was judged from several streams; what
-    comes in from before it is late. `boundary`: when the hive day now running will be reckoned. `streams`: the newest
-    readings of each. `events`: those of the last weeks, by id. `advisories`: the open ones, by id.
+    `time`: of the last reading folded. `decided`: the latest moment at which something was judged from several
+    streams; what comes in from before it is late. `boundary`: when the hive day now running will be reckoned.
+    `streams`: the newest readings of each. `events`: those of the last weeks, by id. `advisories`: the open ones, by id.
     """
 
     time: Millis = 0
@@ -118,7 +121,7 @@ def decode(
     yard: YardSettings,
     hives: Sequence[HiveSettings],
     rules: Rules,
-    units: UnitSettings = UnitSettings(),
+    units: UnitSettings = METRIC,
 ) -> YardState:
     """Read a snapshot; raises ValueError when it was written by a program that remembered other things."""
     try:

@@ -1,8 +1,9 @@
 """Is the brood kept warm and cool enough, or has the colony lost control of its nest?
 
-A nest with brood at the sensor is held at 32-36 °C (Becher & Moritz 2009) and hardly moves within a day. Only a sensor that
-has shown this is believed when it shows otherwise; one that never did hangs outside the brood and says nothing. Breaks
-that belong to the calendar (after a swarm, a split, a new queen; the end of brood in autumn) are expected, not alarms.
+A nest with brood at the sensor is held at 32-36 °C (Becher & Moritz 2009) and hardly moves within a day. Only a sensor
+that has shown this is believed when it shows otherwise; one that never did hangs outside the brood and says nothing.
+Breaks that belong to the calendar (after a swarm, a split, a new queen; the end of brood in autumn) are expected, no
+alarms.
 """
 
 from __future__ import annotations
@@ -29,16 +30,16 @@ STEADY_BAND = (32.5, 36.8)
 """Daily mean of a nest with brood: the regulated 32-36 °C (Becher & Moritz 2009), with a probe's error of 0.5 °C."""
 
 BREAK_DAYS = 30
-"""After a queen leaves, the last brood emerges by day 21 (24 for drones), and a queen raised in 16 days lays from day 16
-to 25; no warm brood by day 28 to 30 means that she failed (development times: Morse, Cornell Cooperative Extension)."""
+"""After a queen leaves, the last brood emerges by day 21 (24 for drones), and a queen raised in 16 days lays from day
+16 to 25; no warm brood by day 28 to 30 means that she failed (development times: Morse, Cornell Cooperative Extension)."""
 
 BREAK_KG = (0.7, 10.0)
-"""An unlogged loss of this size may have been a swarm that was missed, or frames with brood taken: 5,000 bees up to five
-full frames. Our rule."""
+"""An unlogged loss of this size may have been a swarm that was missed, or frames with brood taken: 5,000 bees up to
+five full frames. Our rule."""
 
 AUTUMN_DAYS = 80
-"""Days after the longest day from which colonies outside the tropics may let their brood end: mid-September in the north.
-Our rule."""
+"""Days after the longest day from which colonies outside the tropics may let their brood end: mid-September in the
+north. Our rule."""
 
 PROBE_ERROR = 0.5
 """Error of a common digital probe, °C (data sheets of the DS18B20 kind)."""
@@ -144,7 +145,7 @@ def _beyond(means: NDArray[np.float64], rule: BroodRule) -> int:
 
 
 def robust_swing(means: NDArray[np.float64]) -> float:
-    """Return the swing of a day's hourly means without its two most extreme hours at either end: a lid off is no loss."""
+    """Return the swing of a day's hourly means without the two most extreme at either end: a lid off is no loss."""
     ordered = np.sort(means)
     return float(ordered[-3] - ordered[2])
 
@@ -167,7 +168,7 @@ def expected(look: Look, moment: Millis, *, excused: bool = False) -> str | None
 
 
 def autumn(look: Look, moment: Millis) -> bool:
-    """Whether brood may be ending for the year: outside the tropics, from weeks after the longest day to late winter."""
+    """Whether brood may be ending for the year: outside the tropics, from late summer to late winter."""
     days = days_after_longest(look, moment)
     return days is not None and not SPRING_DAYS < days < AUTUMN_DAYS
 

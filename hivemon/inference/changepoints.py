@@ -13,6 +13,8 @@ from hivemon.signals.clean import noise
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from numpy.typing import NDArray
+
 DAILY_NOISE_KG = 0.08
 """Least standard deviation given to a daily net gain: rain, dew and a scale's temperature leave that much. Our rule."""
 
@@ -37,10 +39,10 @@ def levels(values: Sequence[float], least: int = 2) -> list[int]:
 def turning_day(values: Sequence[float], limit: float, *, rising: bool, at_limit: bool = False) -> int:
     """Return the index of the first day of the newest level, for a series that has just passed `limit`.
 
-    Segmentation gives the level before; the day is then where the cumulative sum of departures from half-way between the
-    level before and the newest three days turns (Page 1954). Half-way is kept on the near side of `limit`, so that a
-    slow start is dated by its first real day and not by its steepest. With `at_limit` the limit itself is the reference: for
-    levels so close together that half-way says little.
+    Segmentation gives the level before; the day is then where the cumulative sum of departures from half-way between
+    the level before and the newest three days turns (Page 1954). Half-way is kept on the near side of `limit`, so that
+    a slow start is dated by its first real day and not by its steepest. With `at_limit` the limit itself is the
+    reference: for levels so close together that half-way says little.
     """
     series = np.asarray(values, float)
     sign = 1.0 if rising else -1.0
@@ -52,9 +54,9 @@ def turning_day(values: Sequence[float], limit: float, *, rising: bool, at_limit
     return int(len(series) - len(recent) + np.argmax(from_here))
 
 
-def _level_before(series: np.ndarray, newest: float) -> float:
-    """Return the mean of the newest level that is not the one standing now; the newest mean where there was no other."""
-    bounds = [*levels(series), len(series)]
+def _level_before(series: NDArray[np.float64], newest: float) -> float:
+    """Return the mean of the level before the one standing now; `newest` where there was no other."""
+    bounds = [*levels(series.tolist()), len(series)]
     if len(bounds) < 3:
         return newest
     return float(series[bounds[-3] : bounds[-2]].mean())

@@ -57,7 +57,7 @@ SNOW_KG = 3.0
 """What weather lays on a lid or takes off it: 10 cm of fresh snow weigh 2.5 kg (geometry); more is a person's doing."""
 
 STIR_KG = 1.5
-"""A weight that rises this far within half an hour is in somebody's hands: foragers, rain and snow stay below. Our rule."""
+"""A weight that rises this far within half an hour is in somebody's hands: bees, rain and snow stay below. Our rule."""
 
 SWAPPED_PART = 0.2
 """What one hive lost and another gained at the same time was carried over if the two differ by no more. Our rule."""
@@ -212,7 +212,7 @@ def gather(look: Look, change: Change, weight: Series, earlier: Sequence[Step], 
 
 
 def _others(look: Look, change: Change, usual: Millis) -> list[float]:
-    """Return the change of each other hive over the same span, kg: medians of half an hour before, and of what is after."""
+    """Return the change of each other hive over the same span, kg, between medians before and after."""
     found = []
     for hive in look.neighbours():
         series = look.other(Quantity.WEIGHT, hive)
@@ -261,7 +261,7 @@ def _stirred(part: Series) -> bool:
 
 
 def _fits(entry: LogEntry, change: Change) -> bool:
-    """Whether an entry by itself says that such a change was made: its direction, and its amount where one was given."""
+    """Whether an entry says that such a change was made: by its direction, and its amount where one was given."""
     direction = EXPECTED_SIGN.get(entry.entry)
     if direction is None or (direction and direction * change.size < 0):
         return False
@@ -335,13 +335,13 @@ def _undoes(change: Change, earlier: Sequence[Step]) -> bool:
 
 
 def _dropped_out(change: Change, earlier: Sequence[Step]) -> bool:
-    """Whether the hive has been off its scale and back within the last days: a loose wire does that, nobody else does."""
+    """Whether the hive has been off its scale and back within the last days: only a loose wire does that."""
     gone = [s for s in earlier if s.cause in OFF_CAUSES and s.after >= change.before - DROPPING_OUT]
     return any(s.size > 0 and s.after > gone[0].after for s in earlier) if gone else False
 
 
 def _dead(weight: Series, change: Change) -> bool:
-    """Whether the scale repeats one value to the last digit where it had noise before: an empty scale still has some."""
+    """Whether the scale repeats one value to the last digit where it had noise: an empty scale still has some."""
     since = weight.since(change.after).value
     before = weight.until(change.before).value
     return len(since) >= 3 and float(np.ptp(since)) == 0.0 and len(np.unique(before[-6:])) > 1

@@ -1,7 +1,7 @@
 """Is nectar coming in, or is this a dearth? Judged once a day for a yard, on its median working hive.
 
-Days without flying weather say nothing about forage and are passed over. Change points find where the newest level began;
-the rules, which are ours and configurable (no published cut-offs exist), say what that level is.
+Days without flying weather say nothing about forage and are passed over. Change points find where the newest level
+began; the rules, which are ours and configurable (no published cut-offs exist), say what that level is.
 """
 
 from __future__ import annotations
@@ -73,8 +73,10 @@ class YardDay(msgspec.Struct, frozen=True):
 
 
 class FlownDay(NamedTuple):
-    """A flying day: its net gain without water (kg), the `doubt` the water leaves in it (standard deviation, kg), and its
-    `share` of a good flying day (0.1 to 1).
+    """A flying day.
+
+    `net`: its net gain without water, kg; `doubt`: the standard deviation that the water leaves in it, kg; `share`: how
+    much of a good flying day it was, 0.1 to 1.
     """
 
     start: Millis
@@ -124,8 +126,8 @@ class FlowMemory(msgspec.Struct, frozen=True):
 def yard_day(look: Look, days: Sequence[HiveDay], weather: Weather, silent: Collection[str]) -> YardDay:
     """Sum up one hive day of the yard from its hives' days; `silent` names hives that say nothing of forage now.
 
-    Hives that were handled that day do not count (a step is never taken out to the gram), and where too few are left the
-    day says nothing.
+    Hives that were handled that day do not count (a step is never taken out to the gram), and where too few are left
+    the day says nothing.
     """
     calm = [d for d in days if d.hive not in silent and not d.handled and _works(look, d)]
     gains = [d.net_gain for d in calm if d.net_gain is not None]

@@ -1,8 +1,8 @@
 """What a question may see at one moment, and how it tells what it found.
 
-A look never shows the future: of the stream that woke the question it shows readings up to and including `now`, of every
-other stream those strictly before `now`. That makes the answer independent of the order in which readings of the same
-moment arrive.
+A look never shows the future: of the stream that woke the question it shows readings up to and including `now`, of
+every other stream those strictly before `now`. That makes the answer independent of the order in which readings of the
+same moment arrive.
 """
 
 from __future__ import annotations
@@ -189,7 +189,7 @@ class Look:
         return plausible(stream.quantity, self._window(stream, end))
 
     def _window(self, stream: Stream, end: Millis) -> Series:
-        """Return a stream before `end`, as far back as every state keeps it: what is seen must not depend on the cut."""
+        """Return a stream before `end`, as far back as every state keeps it: what is seen never depends on the cut."""
         series = self._streams.get(stream, EMPTY).until(end)
         return newest(stream.quantity, series)
 

@@ -1,7 +1,7 @@
-"""Is one hive being robbed? Hours of loss in flying hours, far above its own habit, while the yard's others do not lose.
+"""Is one hive being robbed? Hours of loss in flying hours, far above its own habit, while its neighbours do not lose.
 
-No published loss rate exists. Payloads bound it: 20 to 40 mg a trip and 1,000 to 10,000 trips an hour make 0.02 to 0.4 kg an
-hour (from Meikle et al. 2018's 20 mg and a full crop's 40 mg).
+No published loss rate exists. Payloads bound it: 20 to 40 mg a trip and 1,000 to 10,000 trips an hour make 0.02 to
+0.4 kg an hour (from Meikle et al. 2018's 20 mg and a full crop's 40 mg).
 """
 
 from __future__ import annotations
@@ -71,7 +71,7 @@ def gate(window: Series, first_new: int, rules: Rules) -> NDArray[np.int64]:
 
 
 def judge(look: Look, memory: RobbingMemory, last_step: Millis, flow: bool) -> RobbingMemory:
-    """Look at the day's loss so far; tell when nothing but robbers explains it. `last_step`: when the weight last jumped."""
+    """Look at the day's loss so far; tell when only robbers explain it. `last_step`: when the weight last jumped."""
     if memory.event or why_not_now(look, last_step, flow=flow) is not None:
         return memory
     loss = measure(look)
@@ -168,10 +168,10 @@ def close_day(
 
 
 def _more_than_usual(look: Look, day: HiveDay, others: Sequence[HiveDay]) -> float | None:
-    """Return how much more a hive lost from dawn to dusk than it usually does beside its neighbours, kg; None for no robbing.
+    """Return how much more a hive lost by day than it usually does beside its neighbours, kg; None for no robbing.
 
-    A yard's weather and forage are in its neighbours' day too, and how a hive and its scale differ from them shows in the
-    days before. What is left belongs to this hive and this day.
+    A yard's weather and forage are in its neighbours' day too, and how a hive and its scale differ from them shows in
+    the days before. What is left belongs to this hive and this day.
     """
     rule = look.rules.robbing
     known = list(_gaps(look, day.hive, COMPARED_DAYS))
@@ -201,7 +201,7 @@ def _gaps(look: Look, hive: str, days: int) -> Iterator[float]:
 
 
 def _gap(day: HiveDay, others: Sequence[HiveDay]) -> float | None:
-    """Return a day's gain from dawn to dusk less the neighbours' median, kg; None where either was handled or unknown."""
+    """Return a day's gain from dawn to dusk less the neighbours' median, kg; None where handled or unknown."""
     gains = [o.foraging_gain for o in others if o.foraging_gain is not None and not o.handled]
     if day.foraging_gain is None or day.handled or not gains:
         return None

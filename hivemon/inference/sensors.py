@@ -1,4 +1,4 @@
-"""Is a sensor lying? Looked at once a day: silent, stuck, reporting the impossible, power-on values, an empty battery."""
+"""Is a sensor lying? Asked once a day: silent, stuck, reporting the impossible, power-on values, an empty battery."""
 
 from __future__ import annotations
 

@@ -10,7 +10,6 @@ from enum import StrEnum
 from typing import TYPE_CHECKING
 
 import msgspec
-import numpy as np
 
 from hivemon.inference import swarm
 from hivemon.inference.evidence import Evidence, gather
@@ -19,6 +18,7 @@ from hivemon.signals import steps as signal
 from hivemon.signals.clean import interval, noise
 
 if TYPE_CHECKING:
+    import numpy as np
     from numpy.typing import NDArray
 
     from hivemon.inference.look import Look
@@ -40,18 +40,18 @@ REMEMBERED: Millis = 60 * DAY
 """How long a step is remembered: a stone laid on the lid may lie there for weeks."""
 
 PATIENCE: Millis = 35 * MINUTE
-"""How long a loss that could be a person's doing is watched before it is called a swarm: a lifted lid is back by then, or
-shows more."""
+"""How long a loss that could be a person's doing is watched before it is called a swarm: a lifted lid is back by then,
+or shows more."""
 
 OFF_SCALE_PATIENCE: Millis = 15 * MINUTE
-"""How long a hive may be off its scale before it is said: swapping a floor or levelling a stand takes less. Our rule."""
+"""How long a hive may be off its scale before it is said: swapping a floor, levelling a stand take less. Our rule."""
 
 
 LONGEST_LIFT: Millis = 90 * MINUTE
 """How long a hive may be off its scale while its beekeeper is known to be there. Our rule."""
 
 FEED_KG = (0.5, 4.0)
-"""Weight of a meal with its jar or bag: half a litre to three litres of syrup at 1.2-1.3 kg a litre (sucrose tables)."""
+"""Weight of a meal with its jar or bag: half to three litres of syrup at 1.2-1.3 kg a litre (sucrose tables)."""
 
 FEED_SETTLES: Millis = 7 * DAY
 """Syrup loses its water and is eaten within days; until then a fed hive's net gain says nothing. A hive fed every week
@@ -130,7 +130,7 @@ def judge(look: Look, memory: StepMemory, *, dearth: bool = False) -> StepMemory
 
 
 def _matters(look: Look, change: signal.Change) -> bool:
-    """Whether a change is large enough: the rule's least, clear of the noise; half of it where the logbook expects one."""
+    """Whether a change is large enough: the rule's least, clear of the noise; half where the logbook expects one."""
     least = look.rules.steps.least_kg
     if abs(change.size) < least and look.entries(change.before, change.after):
         least /= 2
@@ -179,23 +179,34 @@ def verdict(e: Evidence, rules: Rules, *, watched: Millis) -> tuple[Cause, str, 
     """
     if e.fitting_entry:
         return Cause.LOGGED, "logged", False
-    if e.left_scale and (e.dropped_out_before or e.dead):
-        return Cause.FAULT, "scale-drops-out", False
     if e.left_scale:
-        patience = LONGEST_LIFT if e.visited else OFF_SCALE_PATIENCE
-        return Cause.OFF_SCALE, "hive-gone", watched < max(patience, 2 * e.interval)
+        return _gone(e, watched)
     no_swarm = swarm.why_not(e, rules)
+    natural = _natural(e)
     if e.visited and no_swarm is not None:
         return Cause.LOGGED, "logged-visit", False
-    if e.shared:
-        return Cause.WEATHER, "whole-yard", False
-    if e.weather_like:
-        return Cause.WEATHER, "too-slow-for-a-step", False
+    if natural is not None:
+        return Cause.WEATHER, natural, False
     if no_swarm is None:
         unsure = swarm.log_odds(e) < swarm.SURE_AT_ONCE or e.visited or e.visit_nearby
         return Cause.SWARM, "loss-within-minutes-in-flying-weather", unsure and watched < PATIENCE
     unsettled = watched < LONGEST_WATCH and e.stirred and e.recently_stirred
     return Cause.UNLOGGED, no_swarm, unsettled
+
+
+def _gone(e: Evidence, watched: Millis) -> tuple[Cause, str, bool]:
+    """Judge a scale that shows no hive: its wire is loose, or the hive is off it for longer than a lift takes."""
+    if e.dropped_out_before or e.dead:
+        return Cause.FAULT, "scale-drops-out", False
+    patience = LONGEST_LIFT if e.visited else OFF_SCALE_PATIENCE
+    return Cause.OFF_SCALE, "hive-gone", watched < max(patience, 2 * e.interval)
+
+
+def _natural(e: Evidence) -> str | None:
+    """Return the named reason why neither bees nor hands need have made a change, or None."""
+    if e.shared:
+        return "whole-yard"
+    return "too-slow-for-a-step" if e.weather_like else None
 
 
 def _tell(look: Look, cause: Cause, reason: str, e: Evidence) -> str:
@@ -222,7 +233,7 @@ def _tell(look: Look, cause: Cause, reason: str, e: Evidence) -> str:
             unit="kg",
             confidence=0.8,
             reason=reason,
-            summary=f"{abs(e.change.size):.1f} kg {way} within {e.change.lasted // MINUTE} minutes, not in the logbook.",
+            summary=f"{abs(e.size):.1f} kg {way} within {e.change.lasted // MINUTE} minutes, not in the logbook.",
             evidence=e.numbers(),
         ).id
     return ""

@@ -1,8 +1,8 @@
 """Did a swarm leave? Judged on the evidence of one step of the weight.
 
-A swarm is 0.7 to 5 kg of bees gone within minutes, by day, in flying weather, and not back within an hour or so. The nest
-may warm by 1.5-3.4 °C just before (Zacepins et al. 2016), cool by about two (Ferrari et al. 2008), or show nothing,
-depending on where the sensor hangs: temperature may support, never decide.
+A swarm is 0.7 to 5 kg of bees gone within minutes, by day, in flying weather, and not back within an hour or so. The
+nest may warm by 1.5-3.4 °C just before (Zacepins et al. 2016), cool by about two (Ferrari et al. 2008), or show
+nothing, depending on where the sensor hangs: temperature may support, never decide.
 
 What cannot be a swarm is ruled out by name. What is left is weighed: how much likelier is each piece of evidence when a
 swarm left than when a person took something? The sum of these log likelihood ratios is the confidence.
@@ -35,8 +35,8 @@ USUAL_KG = (1.2, 4.0)
 """Mass of most prime swarms: 9,000 to 25,000 bees at 130-160 mg (Fell et al. 1977, from memory)."""
 
 EXIT_MINUTES = (2.5, 14.0)
-"""Shortest and longest time in which the bulk of a swarm pours out: half to seven tenths of 5 to 20 minutes (Winston 1987;
-Seeley 2010, from memory); its first and last bees weigh less than a scale's noise."""
+"""Shortest and longest time in which the bulk of a swarm pours out: half to seven tenths of 5 to 20 minutes (Winston
+1987; Seeley 2010, from memory); its first and last bees weigh less than a scale's noise."""
 
 LID_OFF_CELSIUS = -3.0
 """A nest that cools by more than this has been opened: Ferrari et al. saw 2 °C when a swarm left. Our rule."""
@@ -55,7 +55,7 @@ SPRING_DAYS = -125.0
 """Days before the longest day from which colonies are strong enough to swarm: mid-February in the south. Our rule."""
 
 AFTERSWARM_DAYS = (6.0, 16.0)
-"""Days after a swarm in which another, with a young queen, is to be expected: 7 to 14, mostly 8 to 10 (Winston 1987)."""
+"""Days after a swarm in which a smaller one is to be expected: 7 to 14, mostly 8 to 10 (Winston 1987, from memory)."""
 
 AFTERSWARM_PART = 0.7
 """Most that an afterswarm weighs of the swarm before it (smaller: Winston 1987, from memory). Our rule."""
@@ -75,7 +75,7 @@ def why_not(e: Evidence, rules: Rules) -> str | None:
     rule = rules.swarm
     checks = (
         ("gain", e.size >= 0),
-        ("too-small", -rule.least_kg < e.size - 2 * e.change.noise < 0),
+        ("too-small", -rule.least_kg < e.size - e.change.noise < 0),
         ("too-much-for-bees", e.size < -rule.most_kg),
         ("dark", not e.daylight),
         ("wrong-hour", not LEAVING_HOURS[0] <= e.solar_hour <= LEAVING_HOURS[1]),
@@ -99,7 +99,7 @@ def _opened(e: Evidence) -> bool:
 
 
 def within_one_interval(interval: Millis) -> float:
-    """Return the chance that a whole departure falls between two readings, its length being even over `EXIT_MINUTES`."""
+    """Return the chance that a departure falls between two readings, its length being even over `EXIT_MINUTES`."""
     shortest, longest = EXIT_MINUTES
     minutes = interval / MINUTE
     upper = min(longest, minutes)
@@ -112,9 +112,9 @@ def within_one_interval(interval: Millis) -> float:
 def weights(e: Evidence) -> dict[str, float]:
     """Return the log likelihood ratio, swarm against person, of each piece of evidence. 0: says nothing.
 
-    The chance of a sudden loss follows from how long swarms take, the odds of another unlogged loss from how many there
-    were (Laplace's rule of succession). The other ratios are our rule: how often each was judged to be seen in a hundred
-    swarms and in a hundred unlogged losses of a swarm's size. The bench checks the sum.
+    The chance of a sudden loss follows from how long swarms take, the odds of another unlogged loss from how many
+    there were (Laplace's rule of succession). The other ratios are our rule: how often each was judged to be seen in a
+    hundred swarms and in a hundred unlogged losses of a swarm's size. The bench checks the sum.
     """
     sudden = max(within_one_interval(e.interval), 0.03)
     return {
@@ -135,7 +135,7 @@ def weights(e: Evidence) -> dict[str, float]:
 
 
 def _season(e: Evidence) -> float:
-    """Return what the time of year says: spring for, late summer against, autumn and winter strongly; dearth against."""
+    """Return what the time of year says: spring for, late summer and dearth against, autumn and winter strongly."""
     days = e.season_days
     dearth = -0.7 if e.dearth else 0.0
     if days is None:
@@ -153,13 +153,13 @@ def _afterswarm(e: Evidence) -> float:
 
 
 def _visit(e: Evidence) -> float:
-    """Return what a person's presence says: at this hive, at a neighbour, at both; or nowhere, where it would be seen."""
+    """Return what a person's presence says: at this hive, at a neighbour, at both; or nowhere."""
     signs = (e.visit_nearby or e.visited) + e.handled_before
     return (0.7 if e.others else 0.3, -1.6, -2.2)[signs]
 
 
 def _humidity(e: Evidence) -> float:
-    """Return what the hive's humidity says: it falls under an open lid, and stands still when bees walk out of the door.
+    """Return what the hive's humidity says: it falls under an open lid, and stands still when bees leave by the door.
 
     A thing taken off the lid leaves it as it is, so that standing still speaks only where the loss took its time.
     """

@@ -1,4 +1,4 @@
-"""Cheap scales made usable: values no sensor means, lone spikes, noise, sampling interval. All causal, all vectorised."""
+"""Cheap scales made usable: values no sensor means, lone spikes, noise, sampling interval. Causal and vectorised."""
 
 from __future__ import annotations
 
@@ -51,8 +51,8 @@ def plausible(quantity: Quantity, series: Series) -> Series:
 def without_spikes(series: Series, least: float, span: int = PAIRED) -> Series:
     """Drop spikes: values further than `least` from the running median of `span` (odd) readings.
 
-    A step survives, since after it the median follows within half a span; the newest half span is kept as it is, because
-    what follows is not known yet.
+    A step survives, since after it the median follows within half a span; the newest half span is kept as it is,
+    because what follows is not known yet.
     """
     n = len(series.time)
     if n < span:
@@ -84,7 +84,7 @@ def noise(values: NDArray[np.float64]) -> float:
 
 
 def interval(times: NDArray[np.int64], last: int = 24) -> Millis:
-    """Return the usual time between readings, from the newest `last` of them; an hour where there are fewer than two."""
+    """Return the usual time between the newest `last` readings; an hour where there are fewer than two."""
     if len(times) < 2:
         return 60 * MINUTE
     return int(median(np.diff(times[-last - 1 :])))

@@ -1,9 +1,9 @@
 """A scale's temperature error, learned per hive from nights without flight, and taken off.
 
 A load cell's zero may move by 2.8 g/°C and stay in its class (200 kg, C3: OIML R 60-1, 5.6.1.3); cheap ones show 10 to
-30 g/°C and more, either way. At night nothing but eating and drying changes a hive's weight, and both are steady, while
-the air cools fast at first and slowly later. What is left of weight and of temperature when a straight line is taken off
-each night tells the error, however much was eaten.
+30 g/°C and more, either way. At night nothing but eating and drying changes a hive's weight, and both are steady,
+while the air cools fast at first and slowly later. What is left of weight and of temperature when a straight line is
+taken off each night tells the error, however much was eaten.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ SURE = 2.5
 """Standard deviations from nothing at which an error is believed."""
 
 FADES = 0.98
-"""What an older night counts beside the next: half after five weeks, so that a mended scale is learned anew. Our rule."""
+"""What a night counts beside the next: half after five weeks, so that a mended scale is learned anew. Our rule."""
 
 STILL_KG = 0.25
 """Most that a night's weight may change within an hour: rain, snow and people do more. Our rule."""
@@ -106,4 +106,6 @@ def _without_line(x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray[np.
     """Return what the best straight line through (x, y) leaves of y."""
     run = x - x.mean()
     rest = y - y.mean()
-    return rest - run * float(run @ rest) / float(run @ run)
+    slope = float(run @ rest) / float(run @ run)
+    left: NDArray[np.float64] = rest - run * slope
+    return left

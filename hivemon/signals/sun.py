@@ -92,7 +92,7 @@ def _crossing(latitude: float, longitude: float, start: Millis, end: Millis) -> 
 
     if above(start) * above(end) >= 0:
         return None
-    return int(round(brentq(above, start, end, xtol=SECOND / 2)))
+    return round(float(brentq(above, start, end, xtol=SECOND / 2)))
 
 
 def _lowest(latitude: float, longitude: float, midnight: Millis) -> Millis:
@@ -103,7 +103,7 @@ def _lowest(latitude: float, longitude: float, midnight: Millis) -> Millis:
         method="bounded",
         options={"xatol": 60 * SECOND},
     )
-    return int(round(found.x))
+    return round(float(found.x))
 
 
 def _height(latitude: float, longitude: float, moment: float) -> float:

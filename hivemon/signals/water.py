@@ -48,5 +48,5 @@ def without_water(
     usual = np.where(wet_evening, WET_KG, 0.0)
     precision = apart.T @ apart + held
     water = np.linalg.solve(precision, held @ usual - apart.T @ (np.diff(measured) / STEADY_KG))
-    doubt = np.sqrt(np.einsum("ij,jk,ik->i", taken, np.linalg.inv(precision), taken))
+    doubt = np.sqrt(((taken @ np.linalg.inv(precision)) * taken).sum(axis=1))
     return measured + taken @ water, doubt

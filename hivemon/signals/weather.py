@@ -20,8 +20,8 @@ RAINING_MM_PER_HOUR = 0.3
 """Drizzle below this hardly stops flight. Our rule (Lundie 1925 shows only that each shower cuts it)."""
 
 FULL_FLIGHT_CELSIUS = 6.0
-"""Degrees above the start of flight at which all foragers fly; activity rises steadily in between. Our rule, after Burrill
-& Dietz 1981, who saw flight grow with temperature from 12 °C."""
+"""Degrees above the start of flight at which all foragers fly; flight grows with temperature in between (Burrill &
+Dietz 1981). Our rule."""
 
 WET_MM = 1.0
 """Rain that leaves water on lid and wood: 1 mm on 0.25 m2 is 0.25 kg if held (geometry)."""
@@ -34,8 +34,8 @@ ACTIVE_KG = 0.06
 
 
 DIP_KG_AN_HOUR = 0.05
-"""Morning dip that stands for an hour of full flight where no thermometer tells: 0.3 kg, some 2,500 foragers at 115 mg, on
-a good day of six. Only its ratio to other days' matters. Our rule."""
+"""Morning dip that stands for an hour of full flight where no thermometer tells: 0.3 kg, some 2,500 foragers at 115 mg,
+on a good day of six. Only its ratio to other days' matters. Our rule."""
 
 
 class Weather(NamedTuple):
