@@ -105,7 +105,7 @@ def _rank(hive: str, row: list[_Mean | None], medians: list[float], measures: Se
 
 
 class WeakReason(StrEnum):
-    """Why a hive is or is not called weak."""
+    """Why a hive is or is not called weak; once looked at, it is no more than kept in mind."""
 
     OUT_OF_SEASON = "out-of-season"
     NOT_RANKED = "not-ranked"
@@ -123,8 +123,10 @@ class WeakEvidence(NamedTuple):
     week: int
     explained: bool
     """Whether a swarm, a split or a new queen of the last weeks explains that it is small."""
+    said: bool
+    """Whether it is called weak already: then it must rise well above the limit before that is taken back."""
     looked: bool
-    """Whether the beekeeper has looked at it, united or treated it since it was first called weak."""
+    """Whether the beekeeper has looked into it since it was called weak."""
 
 
 def judge_weak(evidence: WeakEvidence, limits: StrengthLimits) -> Decision[bool, WeakReason]:
@@ -136,14 +138,14 @@ def judge_weak(evidence: WeakEvidence, limits: StrengthLimits) -> Decision[bool,
         (
             (not limits.midsummer_week <= evidence.week <= limits.until_week, WeakReason.OUT_OF_SEASON, 0.9),
             (rank is None, WeakReason.NOT_RANKED, 0.5),
-            (evidence.looked, WeakReason.LOOKED, 0.8),
             (evidence.explained, WeakReason.EXPLAINED, 0.8),
-            (score > limits.weak_score, WeakReason.NOT_WEAK, 0.8),
-            (sure < limits.sure, WeakReason.UNSURE, 0.5),
+            (score > (limits.weak_score / 2 if evidence.said else limits.weak_score), WeakReason.NOT_WEAK, 0.8),
+            (sure < limits.sure and not evidence.said, WeakReason.UNSURE, 0.5),
+            (evidence.looked, WeakReason.LOOKED, 0.6),
             (True, WeakReason.WEAK, min(sure, 0.8)),
         ),
     )
-    return Decision(reason is WeakReason.WEAK, reason, confidence)
+    return Decision(reason in (WeakReason.WEAK, WeakReason.LOOKED), reason, confidence)
 
 
 def weak_hives(scene: Scene) -> Iterator[Advisory]:
@@ -153,18 +155,15 @@ def weak_hives(scene: Scene) -> Iterator[Advisory]:
         name = draft.condition("weak", scene.yard.id, rank.hive, season_name(scene))
         standing = scene.standing(name)
         since = scene.now - round(scene.limits.brood.break_days * DAY)
-        seen = standing.raised if standing else scene.now - 21 * DAY
         evidence = WeakEvidence(
             rank=rank,
             week=northern_week(scene),
             explained=bool(scene.find(Kind.SWARM, hive=rank.hive, since=since))
             or bool(scene.entries(rank.hive, Entry.SPLIT, Entry.REQUEEN, Entry.COMBINE, since=since)),
-            looked=bool(scene.entries(rank.hive, Entry.INSPECT, Entry.COMBINE, Entry.REQUEEN, since=seen)),
+            said=standing is not None,
+            looked=standing is not None and bool(scene.entries(rank.hive, Entry.INSPECT, since=standing.raised)),
         )
-        limits = scene.limits.strength
-        # Once said, it is held until the hive is well above the limit.
-        held = standing is not None and rank.score < limits.weak_score / 2 and not evidence.looked
-        decision = judge_weak(evidence, limits)
-        if decision.verdict or (held and decision.reason in (WeakReason.NOT_WEAK, WeakReason.UNSURE)):
+        decision = judge_weak(evidence, scene.limits.strength)
+        if decision.verdict:
             hive = next(h for h in scene.hives if h.id == rank.hive)
-            yield texts.weak(scene, name, hive, rank, ranks)
+            yield texts.weak(scene, name, hive, rank, ranks, looked=decision.reason is WeakReason.LOOKED)

@@ -16,7 +16,7 @@ from advice_scenes import ASH, LIME, NOW, PLAIN, ZONE, at, days, entry, event, s
 from hivemon.advice import words
 from hivemon.advice.decide import advise
 from hivemon.config import HiveSettings, Language, UnitSettings
-from hivemon.model import DAY, Advisory, Entry, Kind
+from hivemon.model import DAY, Advisory, Entry, Kind, Urgency
 
 if TYPE_CHECKING:
     from hivemon.advice.scene import Scene
@@ -72,6 +72,11 @@ def yard_days(gains: dict[str, float], until: int, **more):
 
 AUGUST, JULY, JANUARY = at("2026-08-29 06:00"), at("2026-07-18 06:00"), at("2026-01-10 07:00")
 WEIGHED = HiveSettings(id="o3", yard="orchard", name="Elm", brood_boxes=1, tare_kg=16.0)
+
+STILL_WEAK = Advisory(
+    id="weak:orchard:o3:2026@20260710T040000Z", yard="orchard", hive="o3", raised=at("2026-07-10 06:00"),
+    updated=at("2026-07-10 06:00"), urgency=Urgency.THIS_WEEK, title="", saw="", means="",
+)  # fmt: skip
 
 WARM = days([0.1] * 20, temperature_mean=34.6, temperature_swing=0.8)
 LOOSE = days([0.1] * 20, temperature_mean=29.0, temperature_swing=6.0)
@@ -172,6 +177,15 @@ CASES: dict[str, tuple[str, Scene]] = {
                 **yard_days({"o1": 0.3, "o2": 0.3}, JULY, morning_dip=0.4, temperature_swing=0.8),
                 **yard_days({"o3": 0.27}, JULY, morning_dip=0.1, temperature_swing=2.4),
             },
+        ),
+    ),
+    "weak-hive-looked-at": (
+        "weak",
+        scene(
+            now=JULY,
+            days=yard_days({"o1": 0.3, "o2": 0.6, "o3": -0.1}, JULY, morning_dip=0.25),
+            logbook=[entry(Entry.INSPECT, at("2026-07-17 12:00"), hive="o3")],
+            open=[STILL_WEAK],
         ),
     ),
     "colonies-for-winter": ("colonies", scene(now=at("2026-07-21 06:00"))),

@@ -114,14 +114,17 @@ def rank(score: float, sd: float = 0.2) -> Rank:
     return Rank("o1", score, sd, 0.1, None, None)
 
 
-WEAK = strength.WeakEvidence(rank=rank(-1.5), week=29, explained=False, looked=False)
+WEAK = strength.WeakEvidence(rank=rank(-1.5), week=29, explained=False, said=False, looked=False)
 WEAKS = [
     ({"week": 25}, False, WeakReason.OUT_OF_SEASON),
     ({"week": 39}, False, WeakReason.OUT_OF_SEASON),
     ({"rank": None}, False, WeakReason.NOT_RANKED),
-    ({"looked": True}, False, WeakReason.LOOKED),
     ({"explained": True}, False, WeakReason.EXPLAINED),
     ({"rank": rank(-0.8)}, False, WeakReason.NOT_WEAK),
+    ({"rank": rank(-0.8), "said": True}, True, WeakReason.WEAK),
+    ({"rank": rank(-0.4), "said": True}, False, WeakReason.NOT_WEAK),
+    ({"said": True, "looked": True}, True, WeakReason.LOOKED),
+    ({"rank": rank(-0.4), "said": True, "looked": True}, False, WeakReason.NOT_WEAK),
     ({"rank": rank(2.0)}, False, WeakReason.NOT_WEAK),
     ({"rank": rank(-1.0, sd=2.0)}, False, WeakReason.UNSURE),
     ({}, True, WeakReason.WEAK),

@@ -15,7 +15,7 @@ from hivemon.advice.strength import ranking
 from hivemon.advice.voice import Voice
 from hivemon.config import HiveSettings, YardSettings
 from hivemon.limits import Limits, WinterLimits
-from hivemon.model import DAY, Entry, Kind
+from hivemon.model import DAY, Entry, Kind, Urgency
 
 
 def topics(staged) -> list[str]:
@@ -195,7 +195,18 @@ def test_a_weak_hive_is_told_from_midsummer_unless_something_explains_it():
     assert "weak:o3" in topics(july(days=found))
     assert "weak:o3" not in topics(july(days=found, events=[event(Kind.SWARM, now - 20 * DAY, hive="o3", size=2.0)]))
     assert "weak:o3" not in topics(july(days=found, logbook=[entry(Entry.SPLIT, now - 20 * DAY, hive="o3")]))
-    assert "weak:o3" not in topics(july(days=found, logbook=[entry(Entry.INSPECT, now - DAY, hive="o3")]))
+    assert "weak:o3" in topics(july(days=found, logbook=[entry(Entry.INSPECT, now - DAY, hive="o3")]))
+
+
+def test_a_weak_hive_that_was_looked_at_is_only_kept_in_mind():
+    found = july_days({"o1": 0.2, "o2": 0.5, "o3": -0.1})
+    said = [a for a in advise(july(days=found)) if a.id.startswith("weak")]
+    standing = [msgspec.structs.replace(said[0], id=f"{said[0].id}@then")]
+    looked = july(days=found, open=standing, logbook=[entry(Entry.INSPECT, at("2026-07-18 12:00"), hive="o3")])
+    kept = [a for a in advise(looked) if a.id.startswith("weak")]
+    assert [a.urgency for a in said] == [Urgency.THIS_WEEK]
+    assert [a.urgency for a in kept] == [Urgency.FOR_INFORMATION]
+    assert kept[0].do_by is None
 
 
 # -- mites -------------------------------------------------------------------------------------------------------------

@@ -1,10 +1,10 @@
 """What a hive truly needed, day by day, from the model that made the season: room in the supers, food, flow.
 
 A super is needed on the first day on whose evening the honey in the supers and the fresh nectar of that day fill their
-room; it is full when ripe honey alone does. Fresh nectar takes the room that its own sugar share gives (mass balance and
-sucrose densities, `hivemon.advice.room`, tested against published figures), 15 kg of honey fill a super, 85 % of the
-gain goes into it: the model's own figures. A brood nest without supers has room for what its combs hold beside brood,
-pollen and two empty frames (2.7 kg of honey and 6,900 cells a deep frame, extension).
+room; it is full when ripe honey alone does. Fresh nectar takes the room that its own sugar share gives (mass balance
+and sucrose densities, `hivemon.advice.room`, tested against published figures), 15 kg of honey fill a super, 85 % of
+the gain goes into it: the model's own figures. A brood nest without supers has room for what its combs hold beside
+brood, pollen and two empty frames (2.7 kg of honey and 6,900 cells a deep frame, extension).
 """
 
 from __future__ import annotations
@@ -116,7 +116,7 @@ def food_days(yard: Yard, hive: str, day: int) -> float:
 
 
 def surplus(yard: Yard, hive: str, day: int) -> float:
-    """Return what a scale shows beyond wood, food, bees, brood and a kilo of pollen: the model lets pollen pile up uneaten.
+    """Return what a scale shows beyond wood, food, bees, brood and a kilo of pollen: the model's piles up uneaten.
 
     No real hive holds it, so the back-test takes it off weights and gains: kg, on the evening of a day.
     """

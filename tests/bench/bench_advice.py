@@ -1,8 +1,8 @@
 """Back-test of the advice on seasons made by the sample-stream families: `python tests/bench/bench_advice.py --help`.
 
 The beekeeper of the bench knows what his empty hives weigh and what his supers hold (--defaults: he does not). Judged
-is the date in force when it fell due, or when the need came before that. Causal: advice is decided scene by scene, as the
-fold asked for it.
+is the date in force when it fell due, or when the need came before that. Causal: advice is decided scene by scene, as
+the fold asked for it.
 """
 
 from __future__ import annotations
@@ -28,6 +28,7 @@ from hivemon.advice.boxes import boxes
 from hivemon.advice.decide import advise
 from hivemon.advice.larder import larder
 from hivemon.advice.lifecycle import reconcile
+from hivemon.advice.season import northern_week
 from hivemon.intake.files import read_logbook, read_readings
 from hivemon.model import DAY, Advisory, HiveDay, Urgency
 from sample_streams.colony import RIPE
@@ -72,6 +73,10 @@ class Figures:
     fed_wrongly: int = 0
     emergencies: int = 0
     announced: int = 0
+    weak: int = 0
+    weak_found: int = 0
+    weak_called: int = 0
+    weak_false: int = 0
     now: int = 0
     raised: int = 0
     hive_days: float = 0.0
@@ -113,7 +118,8 @@ def season(name: str, seed: int, store: Path, *, habit: str, defaults: bool) -> 
     made.scenes = [_balanced(s if defaults else _known(s), made.yard, drift) for s in made.scenes]
     standing: dict[str, Advisory] = {}
     for scene in made.scenes:
-        for change in reconcile(list(standing.values()), advise(replace(scene, open=list(standing.values()))), scene.now):
+        open_ = list(standing.values())
+        for change in reconcile(open_, advise(replace(scene, open=open_)), scene.now):
             made.versions.append(change)
             standing.pop(change.id, None)
             if change.closed is None:
@@ -122,7 +128,7 @@ def season(name: str, seed: int, store: Path, *, habit: str, defaults: bool) -> 
 
 
 def _known(scene: Scene) -> Scene:
-    """The same with tares and supers known to the beekeeper: floor and lids 6.5 kg, a box 10 kg, as the model has them."""
+    """The same with tares and supers known to the beekeeper: floor and lids 6.5 kg, a box 10 kg, as in the model."""
     hives = [
         msgspec.structs.replace(h, tare_kg=6.5 + 10.0 * h.brood_boxes, super_kg=SUPER_KG) for h in scene.hives
     ]  # fmt: skip
@@ -166,7 +172,8 @@ def judge_supers(made: Season, figures: Figures) -> None:
                 and stretch.first <= day_of(made.yard, a.updated) < stretch.last
             ]  # fmt: skip
             flows = {a.id.split("@")[0]: [b for b in asked if b.id.split("@")[0] == a.id.split("@")[0]] for a in asked}
-            before = [name for name, found in flows.items() if day_of(made.yard, found[0].updated) <= (stretch.need or -1)]
+            need = -1 if stretch.need is None else stretch.need
+            before = [name for name, found in flows.items() if day_of(made.yard, found[0].updated) <= need]
             needed = before[-1] if before else None
             idle = [found for name, found in flows.items() if name != needed or stretch.need is None]
             figures.needless += sum(_fell_due(found, made) for found in idle) if stretch.supers else 0
@@ -270,7 +277,8 @@ def _troubled(made: Season, scene: Scene, hive: str) -> bool:
     colony = made.yard.colonies[hive]
     swapped = any(hive in (a, b) for _, a, b in made.yard.scenario.swaps)
     zeroed = any(a.action in ("scale-reset", "relevel", "lid-load") for a in colony.life.acts)
-    wrong_boxes = boxes(scene, next(h for h in scene.hives if h.id == hive)).supers != _true_supers(made, hive, scene.now)
+    logged = boxes(scene, next(h for h in scene.hives if h.id == hive)).supers
+    wrong_boxes = logged != _true_supers(made, hive, scene.now)
     return swapped or zeroed or wrong_boxes or bool(colony.plan.faults)
 
 
@@ -310,7 +318,7 @@ def _emergencies(made: Season, hive: str, figures: Figures) -> None:
             standing = last is not None and (last.closed is None or day_of(made.yard, last.closed) > day - 7)
             figures.announced += standing
             if not standing:
-                figures.notes.append(f"{made.name} {hive} day {day}: {life.stores[day]:.1f} kg not announced a week ahead")
+                figures.notes.append(f"{made.name} {hive} day {day}: {life.stores[day]:.1f} kg, no word a week ahead")
         short = food_days(made.yard, hive, day) < (8 if short else 5)
 
 
@@ -329,14 +337,41 @@ def judge_load(made: Season, figures: Figures) -> None:
         figures.notes += [f"{made.name} now: {i}" for i in sorted(urgent)]
 
 
+def judge_weak_hives(made: Season, figures: Figures) -> None:
+    """Hold the hives called weak against their true bees and brood.
+
+    A hive with less than 70 % of the yard's median bees three weeks after midsummer should be called weak. One is
+    called so rightly when it then has less than 85 % of the median bees, or less than half the brood.
+    """
+    later = [s for s in made.scenes if northern_week(s) == s.limits.strength.midsummer_week + 3]
+    if not later or len(made.yard.colonies) < 3:
+        return
+    called = {a.hive: a for a in made.versions if a.id.startswith("weak:")}
+    weak = {h for h in made.yard.colonies if _share(made, h, day_of(made.yard, later[0].now), "bees") < 0.7}
+    figures.weak += len(weak)
+    figures.weak_found += len(weak & set(called))
+    for hive, advisory in called.items():
+        day = day_of(made.yard, advisory.raised)
+        few = _share(made, hive or "", day, "bees") < 0.85 or _share(made, hive or "", day, "brood") < 0.5
+        figures.weak_called += 1
+        figures.weak_false += not few
+
+
+def _share(made: Season, hive: str, day: int, what: str) -> float:
+    """Return a hive's bees or brood against the yard's median."""
+    counts = {h: float(getattr(c.life, what)[day]) for h, c in made.yard.colonies.items()}
+    return counts[hive] / max(statistics.median(counts.values()), 1.0)
+
+
 def show(title: str, f: Figures, *, notes: bool) -> None:
     """Print one set of figures."""
     print(f"\n{title}: {f.hive_days:.0f} hive-days")
     if f.needs:
         near = sum(abs(o) <= 2 for o in f.off)
         print(
-            f"  next super: {f.needs} needs, within 2 days {near / f.needs:.0%}, missed {f.missed}, after full {f.too_late},"
-            f" due without need {f.needless}, logbook wrong {f.misled}; median {statistics.median(f.off or [0]):+.0f} days,"
+            f"  next super: {f.needs} needs, within 2 days {near / f.needs:.0%}, missed {f.missed},"
+            f" after full {f.too_late}, due without need {f.needless}, logbook wrong {f.misled};"
+            f" median {statistics.median(f.off or [0]):+.0f} days,"
             f" first date given {statistics.median(f.first_off or [0]):+.0f}; {dict(sorted(Counter(f.off).items()))}"
         )
     print(f"  first super: {dict(f.first_supers)}")
@@ -346,7 +381,9 @@ def show(title: str, f: Figures, *, notes: bool) -> None:
         print(f"  stores: within 2 kg {within:.0%} of {len(f.stores)}; 5-95 % {spread[0]:+.1f} to {spread[-1]:+.1f} kg")
     print(f"  fed wrongly {f.fed_wrongly}; emergencies {f.emergencies}, announced a week ahead {f.announced}")
     weeks, seasons = f.hive_days / 7, f.hive_days / SEASON_DAYS
-    print(f"  now {f.now / seasons:.2f} a hive-season; {f.raised / weeks:.2f} advisories a hive-week; {dict(f.by_topic)}")
+    print(f"  weak hives {f.weak}, told {f.weak_found}; called weak in all {f.weak_called}, wrongly {f.weak_false}")
+    print(f"  now {f.now / seasons:.2f} a hive-season; {f.raised / weeks:.2f} advisories a hive-week")
+    print(f"  {dict(f.by_topic.most_common())}")
     if notes:
         print("\n".join(f"    {note}" for note in f.notes))
 
@@ -354,7 +391,7 @@ def show(title: str, f: Figures, *, notes: bool) -> None:
 def figures_of(made: Season) -> Figures:
     """Return one season's figures."""
     figures = Figures()
-    for judge in (judge_supers, judge_food, judge_load):
+    for judge in (judge_supers, judge_food, judge_load, judge_weak_hives):
         judge(made, figures)
     return figures
 
@@ -377,7 +414,7 @@ def run() -> None:
     parser.add_argument("families", nargs="*", default=list(SEASONS))
     parser.add_argument("--seeds", type=int, default=2)
     parser.add_argument("--first", type=int, default=200)
-    parser.add_argument("--habit", choices=("usual", "unfed", "rare"), default="usual", help="what the beekeeper is like")
+    parser.add_argument("--habit", choices=("usual", "unfed", "rare"), default="usual", help="of the beekeeper")
     parser.add_argument("--defaults", action="store_true", help="tare and capacity of supers are not known")
     parser.add_argument("--notes", action="store_true", help="print every miss")
     parser.add_argument("--keep", type=Path, help="folder to keep made seasons in")

@@ -26,8 +26,16 @@ _BEHIND_KG, _LOOSE_CELSIUS, _FEW_KG = 0.05, 0.5, 0.05
 """Differences worth a word: gain kg a day, swing °C, bees out kg. Our rule."""
 
 
-def weak(scene: Scene, name: str, hive: HiveSettings, rank: Rank, ranks: Sequence[Rank]) -> Advisory:
-    """Say that a hive falls behind its neighbours, and what can be done from midsummer on."""
+def weak(
+    scene: Scene,
+    name: str,
+    hive: HiveSettings,
+    rank: Rank,
+    ranks: Sequence[Rank],
+    *,
+    looked: bool,
+) -> Advisory:
+    """Say that a hive falls behind its neighbours, and what can be done from midsummer on; `looked`: he has seen it."""
     voice = Voice(scene)
     by = held(scene, name, voice.visit(scene.now + 14 * DAY))
     strong = [r.hive for r in ranks if r.score > _STRONG]
@@ -37,8 +45,12 @@ def weak(scene: Scene, name: str, hive: HiveSettings, rank: Rank, ranks: Sequenc
         scene,
         name,
         hive.id,
-        urgency=Urgency.THIS_WEEK,
-        title=start(say("{hive} falls behind: look at it by {by}", **values)),
+        urgency=Urgency.FOR_INFORMATION if looked else Urgency.THIS_WEEK,
+        title=start(
+            say("{hive} still falls behind: help it or unite it before winter", **values)
+            if looked
+            else say("{hive} falls behind: look at it by {by}", **values)
+        ),
         saw=_saw(voice, hive, rank, ranks),
         means=say("A colony that is small now seldom gets through winter alone. The sooner it is helped, the better."),
         could_also_be=[
@@ -46,15 +58,24 @@ def weak(scene: Scene, name: str, hive: HiveSettings, rank: Rank, ranks: Sequenc
             say("It is a young colony or split that is still growing; then wait."),
         ],
         do=[
-            say("On a warm day by {by}, look in {hive}: are there eggs, and is the brood even and healthy?", **values),
+            *(
+                []
+                if looked
+                else [
+                    say(
+                        "On a warm day by {by}, look in {hive}: are there eggs, and is the brood even and healthy?",
+                        **values,
+                    )
+                ]
+            ),
             say("A poor queen in a healthy hive: give a new one."),
             say("Healthy but small: add one or two frames of capped brood from {strong}.", **values)
             if strong
             else say("Healthy but small: add one or two frames of capped brood from a strong hive."),
             say("Too small even so: unite it with a strong hive. Never unite a sick colony with a sound one."),
-            say("Write inspect, requeen or combine in the logbook; I then stop asking."),
+            say("Write inspect, requeen or combine in the logbook, whichever it was."),
         ],
-        do_by=by,
+        do_by=None if looked else by,
         cautions=[cautions.disease(), cautions.stings()],
     )
 
