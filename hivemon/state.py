@@ -46,7 +46,7 @@ class Core:
 
     `time`: of the last reading folded. `decided`: the latest moment at which something was judged from several
     streams; what comes in from before it is late. `boundary`: when the hive day now running will be reckoned.
-    `streams`: the newest readings of each. `events`: those of the last weeks, by id. `advisories`: the open ones, by id.
+    `streams`: the newest readings of each. `events`: those of the last weeks, by id. `advisories`: the open ones.
     """
 
     time: Millis = 0

@@ -6,6 +6,7 @@ arithmetic of time and order, not the quality of inference.
 
 from __future__ import annotations
 
+import itertools
 from datetime import UTC, datetime
 
 import numpy as np
@@ -53,7 +54,7 @@ def fold_in_parts(streams: dict[Stream, Series], cuts: list[int], logbook=LOGBOO
     """Fold in calls that end at the given times; `between` may exchange the state after each call."""
     state, changes = begin(YARD, HIVES, Rules()), []
     edges = [0, *sorted(cuts), 1 << 62]
-    for start, end in zip(edges, edges[1:], strict=False):
+    for start, end in itertools.pairwise(edges):
         part = {stream: series.between(start, end) for stream, series in streams.items()}
         state, more = advance(state, part, logbook)
         state = between(state)

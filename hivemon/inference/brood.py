@@ -31,7 +31,7 @@ STEADY_BAND = (32.5, 36.8)
 
 BREAK_DAYS = 30
 """After a queen leaves, the last brood emerges by day 21 (24 for drones), and a queen raised in 16 days lays from day
-16 to 25; no warm brood by day 28 to 30 means that she failed (development times: Morse, Cornell Cooperative Extension)."""
+16 to 25; no warm brood by day 28 to 30 means that she failed (development times: Morse, Cornell Coop. Extension)."""
 
 BREAK_KG = (0.7, 10.0)
 """An unlogged loss of this size may have been a swarm that was missed, or frames with brood taken: 5,000 bees up to

@@ -9,30 +9,31 @@ import argparse
 import json
 import sys
 import tempfile
+from contextlib import nullcontext
 from pathlib import Path
 
 import numpy as np
 
 sys.path[:0] = [str(Path(__file__).parents[2]), str(Path(__file__).parent)]
 
-from scoring import Score, score
+from scoring import Score, Tally, score
 
 from hivemon import config, fold
 from hivemon.intake.files import read_logbook, read_readings
 from hivemon.model import Event
 from sample_streams.__main__ import main as make
 
-DEVELOPED = ("spring-swarms", "flow-dearth-robbing", "heat-wave-brood", "nothing-happens", "long-season")
-HELD_OUT = (
-    "single-hive",
-    "southern",
-    "hourly",
-    "no-outside-sensor",
-    "snowy-spring",
+DEVELOPED = (
+    "spring-swarms",
+    "flow-dearth-robbing",
+    "heat-wave-brood",
+    "nothing-happens",
+    "long-season",
     "cheap-scales",
     "desert-fed",
     "careless",
 )
+HELD_OUT = ("single-hive", "southern", "hourly", "no-outside-sensor", "snowy-spring")
 
 
 def season(folder: Path) -> Score:
@@ -43,7 +44,10 @@ def season(folder: Path) -> Score:
     for batch in read_readings(folder / "readings.csv.gz"):
         for yard, streams in batch.items():
             state = states.get(yard) or fold.begin(
-                settings.find_yard(yard), settings.hives_of(yard), settings.rules, settings.units,
+                settings.find_yard(yard),
+                settings.hives_of(yard),
+                settings.rules,
+                settings.units,
             )
             states[yard], changes = fold.advance(state, streams, logbook)
             events |= {c.id: c for c in changes if isinstance(c, Event)}
@@ -64,16 +68,27 @@ def family(name: str, seeds: range, store: Path) -> Score:
 
 
 def show(title: str, total: Score) -> None:
-    """Print a table of figures by kind."""
+    """Print a table of figures by kind, and one line for all brood trouble together."""
     print(f"\n{title}: {total.hive_days:.0f} hive-days, {total.false_per_season:.2f} false events a hive-season")
+    if len(total.seasons) > 1:
+        low, high = np.quantile(total.seasons, (0.1, 0.9))
+        print(f"  over {len(total.seasons)} seasons: from {low:.2f} to {high:.2f} (one tenth below, one above)")
     if total.returned:
         print(f"  returned swarms withdrawn in 90 minutes: {total.returned_withdrawn} of {total.returned}")
     for kind, t in sorted(total.kinds.items()):
-        delay = f"{np.median(t.delays):.0f} min" if t.delays else "-"
-        print(
-            f"  {kind.value:16} true {t.asked:4} found {t.found:4} recall {t.recall:.2f}   told {t.told:4} false {t.false:3}"
-            f" (taken back {t.taken_back}) precision {t.precision:.2f}   median delay {delay}"
-        )
+        line(kind.value, t)
+    line("brood, any", total.brood())
+
+
+def line(name: str, t: Tally) -> None:
+    """Print the figures of one kind, unless there is nothing of it."""
+    if not t.asked and not t.told:
+        return
+    delay = f"{np.median(t.delays):.0f} min" if t.delays else "-"
+    print(
+        f"  {name:16} true {t.asked:4} found {t.found:4} recall {t.recall:.2f}   told {t.told:4} false {t.false:3}"
+        f" (taken back {t.taken_back}) precision {t.precision:.2f}   median delay {delay}"
+    )
 
 
 def reliability(total: Score) -> None:
@@ -95,7 +110,12 @@ def run() -> None:
     parser.add_argument("--notes", action="store_true", help="print every miss and every false event")
     parser.add_argument("--keep", type=Path, help="folder to keep made seasons in")
     args = parser.parse_args()
-    store = args.keep or Path(tempfile.mkdtemp(prefix="seasons"))
+    with nullcontext(args.keep) if args.keep else tempfile.TemporaryDirectory() as folder:
+        tables(args, Path(folder))
+
+
+def tables(args: argparse.Namespace, store: Path) -> None:
+    """Score the families asked for and print their tables."""
     groups = {"looked at while developing": Score(), "held out": Score()}
     for name in args.families:
         one = family(name, range(args.first, args.first + args.seeds), store)

@@ -1,8 +1,9 @@
 """Scores events against truth, causally: what was raised counts, also when it was taken back later.
 
 Matching: a swarm within 45 minutes (1.5 sampling intervals if longer), flow and dearth onsets within 3 days, their ends
-within 4, brood trouble of whatever kind within the failure (4 days' grace after a loose nest), robbing within a day. A true
-event marked not `clear`, or `expected`, is neither asked for nor held against the program.
+within 4, brood trouble of whatever kind within the failure (from the earliest that anybody could see a nest loosen to 4
+days after), robbing within a day. A true event marked not `clear`, or `expected`, is neither asked for nor held against
+the program.
 """
 
 from __future__ import annotations
@@ -36,6 +37,13 @@ class Tally:
     delays: list[float] = field(default_factory=list)
     calibration: list[tuple[float, bool]] = field(default_factory=list)
 
+    def add(self, other: Tally) -> None:
+        """Add another tally's counts."""
+        for name in ("asked", "found", "told", "false", "taken_back"):
+            setattr(self, name, getattr(self, name) + getattr(other, name))
+        self.delays += other.delays
+        self.calibration += other.calibration
+
     @property
     def recall(self) -> float:
         """Share of true events that were found; 1 where there were none."""
@@ -55,20 +63,25 @@ class Score:
     hive_days: float = 0.0
     returned: int = 0
     returned_withdrawn: int = 0
+    seasons: list[float] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
 
     def add(self, other: Score) -> None:
         """Add another season's score."""
         for kind, tally in other.kinds.items():
-            mine = self.kinds[kind]
-            for name in ("asked", "found", "told", "false", "taken_back"):
-                setattr(mine, name, getattr(mine, name) + getattr(tally, name))
-            mine.delays += tally.delays
-            mine.calibration += tally.calibration
+            self.kinds[kind].add(tally)
         self.hive_days += other.hive_days
+        self.seasons += other.seasons or [other.false_per_season]
         self.returned += other.returned
         self.returned_withdrawn += other.returned_withdrawn
         self.notes += other.notes
+
+    def brood(self) -> Tally:
+        """Return the tally of all brood trouble: which kind it is called matters less than that it is seen."""
+        total = Tally()
+        for kind in BROOD:
+            total.add(self.kinds.get(kind, Tally()))
+        return total
 
     @property
     def false_per_season(self) -> float:
@@ -141,24 +154,30 @@ def _wanted(t: dict) -> bool:
     return t.get("clear", True) and not t.get("expected", False) and not t.get("before_start", False)
 
 
+ALLOWED = dict.fromkeys(ONSETS, 3 * DAY) | dict.fromkeys(ENDS, 4 * DAY) | {Kind.BROOD_RECOVERED: 4 * DAY}
+"""How far apart told and true may be, for kinds that are matched by their onset alone."""
+
+
 def _fits(event: Event, t: dict, truth: dict) -> bool:
     same = t["kind"] == event.kind.value or (event.kind in BROOD and t["kind"] in {k.value for k in BROOD})
     if not same or t.get("hive") != event.hive:
         return False
-    start = millis(t["onset"])
+    start, told = millis(t["onset"]), event.onset_first
     end = millis(t["end"]) if t.get("end") else millis(truth["end"])
-    apart = abs(event.onset_first - start)
+    if event.kind in ALLOWED:
+        vague = event.kind in ONSETS and not _wanted(t) and start - 3 * DAY <= told <= end
+        return abs(told - start) <= ALLOWED[event.kind] or vague
     if event.kind is Kind.SWARM:
-        return apart <= max(45 * MINUTE, round(1.5 * truth["interval_minutes"] * MINUTE))
-    if event.kind in ONSETS:
-        return apart <= 3 * DAY or (not _wanted(t) and start - 3 * DAY <= event.onset_first <= end)
-    if event.kind in ENDS:
-        return apart <= 4 * DAY
+        return abs(told - start) <= max(45 * MINUTE, round(1.5 * truth["interval_minutes"] * MINUTE))
     if event.kind is Kind.ROBBING:
-        return start - DAY <= event.onset_first <= end + DAY
-    if event.kind is Kind.BROOD_RECOVERED:
-        return apart <= 4 * DAY
-    grace = 4 * DAY if t["kind"] == Kind.BROOD_UNSTABLE.value else 2 * HOUR
-    if t.get("loosening_from") and not t.get("goes_on"):
-        start = min(start, millis(t["loosening_from"]))
-    return start - 2 * HOUR <= event.onset_first <= end + grace
+        return start - DAY <= told <= end + DAY
+    return _brood_starts(t, start) - 2 * HOUR <= told <= end + _grace(t)
+
+
+def _brood_starts(t: dict, start: int) -> int:
+    """Return the earliest that anybody could see a nest loosen; a break that only goes on starts where it is told."""
+    return min(start, millis(t["loosening_from"])) if t.get("loosening_from") and not t.get("goes_on") else start
+
+
+def _grace(t: dict) -> int:
+    return 4 * DAY if t["kind"] == Kind.BROOD_UNSTABLE.value else 2 * HOUR
