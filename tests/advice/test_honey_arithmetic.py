@@ -3,8 +3,11 @@
 import math
 
 import pytest
+from golden_cases import CASES
 
 from hivemon.advice import food, room
+from hivemon.advice.decide import advise
+from hivemon.limits import Limits
 
 # Derived from mass balance on sugar (honey of 18 % water) and sucrose densities (ICUMSA/CRC tables):
 # share of sugar in nectar -> kg nectar per kg honey, litres per kg honey while fresh, room against ripe honey.
@@ -128,3 +131,30 @@ def test_two_estimates_together_are_surer_than_either_and_nearer_the_surer():
     """Inverse-variance weighting: means 0.2 and 0.5 with sd 0.1 and 0.2 give (0.2*100 + 0.5*25) / 125 and 125^-0.5."""
     both = food.Estimate(0.2, 0.1).combined(food.Estimate(0.5, 0.2))
     assert both == pytest.approx((0.26, 125**-0.5))
+
+
+def test_a_gallon_of_heavy_syrup_becomes_seven_pounds_of_stores():
+    """US extension (from memory): about 7 lb (3.2 kg) of stores from a gallon of 2:1 syrup by mass."""
+    batch = food.syrup(1.0, 0.5)
+    sugar_in_a_gallon = batch.sugar / batch.litres * US_GALLON
+    assert sugar_in_a_gallon * Limits().food.stores_per_sugar == pytest.approx(3.2, abs=0.05)
+
+
+def test_a_winter_shortfall_in_thick_syrup():
+    """National Bee Unit: 1 kg of sugar to 630 mL. 8 kg short: 8.5 kg of sugar in 5.4 L, 13.9 kg or 10.7 L of syrup.
+
+    1.29 kg/L for 61.3 % sugar, between 60 % (1.2865) and 67.1 % (1.333): sucrose tables.
+    """
+    batch = food.syrup(food.sugar_for(8.0, 0.95), food.THICK_WATER)
+    assert batch.sugar == 8.5
+    assert batch.water == pytest.approx(5.36, abs=0.01)
+    assert batch.mass == pytest.approx(13.86, abs=0.01)
+    assert batch.litres == pytest.approx(13.86 / 1.295, abs=0.1)
+
+
+def test_moisture_limits_in_the_words_are_those_of_the_standards():
+    """Honey 20 %, heather honey 23 % (Council Directive 2001/110/EC, Annex II; Codex CXS 12-1981, from memory)."""
+    staged = CASES["flow-over"][1]
+    told = " ".join(next(a for a in advise(staged) if a.id.startswith("flow-over")).do)
+    assert "Above 20 % it ferments" in told
+    assert "heather honey: 23 %" in told
