@@ -5,7 +5,7 @@ const SHELL = "hivemon-shell-1";
 const ANSWERS = "hivemon-answers-1";
 const FILES = ["/", "/style/base.css", "/style/today.css", "/style/story.css", "/style/print.css", "/icon.svg", "/manifest.webmanifest",
   "/vendor/uplot/uPlot.iife.min.js",
-  ...["api", "app", "dom", "format", "happenings", "hive", "live", "logbook", "login", "marks", "plots", "quick", "sensors", "spark", "strips", "texts", "today", "urgency", "yard"].map((name) => `/js/${name}.js`)];
+  ...["advice", "api", "app", "dom", "format", "happenings", "hive", "live", "logbook", "login", "marks", "plots", "quick", "sensors", "spark", "strips", "texts", "today", "urgency", "yard"].map((name) => `/js/${name}.js`)];
 const MOST = 120; // answers kept; the oldest go
 
 self.addEventListener("install", (event) => {

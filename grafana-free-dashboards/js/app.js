@@ -144,6 +144,7 @@ function followLink(event) {
 function start() {
   document.addEventListener("click", followLink);
   window.addEventListener("popstate", () => show());
+  document.addEventListener("hivemon-check", check);
   window.addEventListener("online", check);
   window.addEventListener("offline", check);
   document.addEventListener("hivemon-go", (event) => go(event.detail));

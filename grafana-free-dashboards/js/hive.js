@@ -1,15 +1,14 @@
 // One hive's story: what it needs, its curves with letters on them, and for each letter what happened and why.
 
+import { advisory } from "./advice.js";
 import { get, isFile, whoAmI } from "./api.js";
 import { el, replace } from "./dom.js";
-import { ago, amount, change, dateOnly, dayName, moment, numeral, shown, unitOf, useUnits, weight } from "./format.js";
+import { ago, amount, change, dateOnly, moment, numeral, shown, unitOf, useUnits, weight } from "./format.js";
 import { happenings, happeningList } from "./happenings.js";
 import { logButton } from "./quick.js";
 import { Strips } from "./strips.js";
 import { T } from "./texts.js";
-import { urgencyMark } from "./urgency.js";
 
-const DAY = 86400000;
 const OLD = 26 * 3600000;
 
 export async function showHive(main, [yard, hive]) {
@@ -93,18 +92,6 @@ function drawHead(node, story, writable) {
 function drawNeeds(node, story) {
   replace(node, el("h2", { id: "needs" }, T.hive.needs),
     story.advisories.length ? story.advisories.map((item) => advisory(item, story.timezone)) : el("p", {}, T.hive.needsNothing));
-}
-
-function advisory(item, zone) {
-  const part = (name, content) => (content.length ? [el("dt", {}, name), content.map((text) => el("dd", {}, text))] : []);
-  return el("details", { class: "advice", "data-key": item.id, open: item.urgency === "now" },
-    el("summary", {}, urgencyMark(item.urgency), el("span", { class: "says" }, item.title)),
-    el("dl", {},
-      part(T.hive.saw, [item.saw]), part(T.hive.means, [item.means]),
-      item.do.length ? [el("dt", {}, item.do_by ? `${T.hive.do}, ${T.hive.doBy(dayName(item.do_by, zone))}` : T.hive.do),
-        el("dd", {}, el("ol", {}, item.do.map((step) => el("li", {}, step))))] : null,
-      part(T.hive.could, item.could_also_be), part(T.hive.care, item.cautions)),
-    el("p", { class: "small" }, T.hive.said(moment(item.raised, zone))));
 }
 
 function drawDays(node, story) {

@@ -26,6 +26,7 @@ function listen() {
   source = new EventSource("/api/v1/changes");
   source.addEventListener("changed", soon);
   source.addEventListener("error", () => {
+    document.dispatchEvent(new CustomEvent("hivemon-check"));
     if (source.readyState !== EventSource.CLOSED) return;
     source = null;
     setTimeout(() => source === null && listen(), 5000);

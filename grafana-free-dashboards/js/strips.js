@@ -27,6 +27,7 @@ export class Strips {
     this.readout = el("p", { class: "readout", "aria-hidden": "true" });
     this.shows = el("p", { class: "shows", "aria-live": "polite" });
     this.marks = el("div", { class: "marks" });
+    this.nothing = el("p", { hidden: true }, T.hive.none);
     this.places = Object.fromEntries(["weight", "gains", "temperature", "humidity"].map((name) => [name, el("div", { class: `plot ${name}` })]));
     this.figures = Object.fromEntries(Object.entries(this.places).map(([name, place]) => [name, this.figure(name, place)]));
     const button = (text, done) => el("button", { type: "button", on: { click: done } }, text);
@@ -36,7 +37,7 @@ export class Strips {
       button(T.hive.earlier, () => this.shift(-0.7)), button(T.hive.later, () => this.shift(0.7)),
       button(T.hive.closer, () => this.zoom(0.5)), button(T.hive.wider, () => this.zoom(2)));
     this.body = el("div", { class: "strips", tabindex: 0, role: "group", "aria-label": `${T.hive.curves}. ${T.hive.help}`, on: { keydown: (event) => this.key(event) } },
-      this.readout, this.figures.weight, this.figures.gains, this.figures.temperature, this.figures.humidity);
+      this.readout, this.nothing, this.figures.weight, this.figures.gains, this.figures.temperature, this.figures.humidity);
     this.node = el("section", { class: "story", "aria-labelledby": "curves" },
       el("div", { class: "bar" }, el("h2", { id: "curves" }, T.hive.curves), this.ranges), this.shows, this.body,
       el("div", { class: "bar under" }, moves));
@@ -146,6 +147,7 @@ export class Strips {
     add("gains", bars(this.places.gains, this));
     add("temperature", lines(this.places.temperature, this, { temperature: "nest", "outside-temperature": "outside" }, { height: 170, band: this.story.band }));
     add("humidity", lines(this.places.humidity, this, { humidity: "humidity" }, { height: 110 }));
+    this.nothing.hidden = this.drawings.length > 0;
   }
 
   describe() {

@@ -111,6 +111,7 @@ export const T = {
     hive: "Hive",
     weight: "At dawn",
     total: (days) => `In ${days} days`,
+    needs: "For the whole yard",
     none: "No whole hive day yet.",
     gains: (name, total) => `${name}: ${total} in all`,
     shared: "What the whole yard went through",

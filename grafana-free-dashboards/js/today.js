@@ -24,7 +24,7 @@ function note(view) {
   return el("section", { class: "note" },
     el("p", { class: "dateline" }, longDay(view.clock, first?.timezone ?? "UTC")),
     el("p", { class: "lead" }, lead(view)),
-    ...(view.page === 0 ? sentences(view).map((text) => el("p", {}, text)) : []),
+    ...(view.page === 0 ? [el("p", {}, hiveSentences(view)), el("p", {}, yardSentences(view))] : []),
     ...view.yards.map((yard) => freshLine(view, yard)));
 }
 
@@ -35,12 +35,23 @@ function lead(view) {
   return view.yards.some((yard) => yard.news.length) ? T.today.newsOnly : T.today.nothing;
 }
 
-function sentences(view) {
-  const wanted = view.hives.filter((hive) => hive.wanted).slice(0, 4).map((hive) => T.sentence(hive.title));
-  const news = view.yards.flatMap((yard) => yard.news).slice(0, 3).map((item) => T.sentence(item.title));
+// What the neediest hives want, and that the others want nothing.
+function hiveSentences(view) {
+  const wanted = view.hives.filter((hive) => hive.wanted).slice(0, 4);
   const others = view.total - view.wanted;
-  const rest = view.wanted && others ? T.today.rest(others) : "";
-  return [[...wanted, rest].filter(Boolean).join(" "), news.join(" ")].filter(Boolean);
+  return [wanted.map((hive) => [quietLink(hiveAddress(hive), T.sentence(hive.title)), " "]), view.wanted && others ? T.today.rest(others) : ""];
+}
+
+function yardSentences(view) {
+  return view.yards.flatMap((yard) => yard.news.slice(0, 3).map((item) => [quietLink(`/yard/${encodeURIComponent(yard.id)}`, T.sentence(item.title)), " "]));
+}
+
+function quietLink(address, text) {
+  return el("a", { href: address, class: "quietly" }, text);
+}
+
+function hiveAddress(hive) {
+  return `/hive/${encodeURIComponent(hive.yard)}/${encodeURIComponent(hive.hive)}`;
 }
 
 function freshLine(view, yard) {
@@ -63,7 +74,7 @@ function hiveList(view) {
 function line(hive, clock, yard) {
   return el("li", { class: hive.wanted ? "hive wanted" : "hive" },
     urgencyMark(hive.urgency, hive.do_by !== null && hive.do_by < clock && hive.wanted),
-    el("a", { href: `/hive/${encodeURIComponent(hive.yard)}/${encodeURIComponent(hive.hive)}` },
+    el("a", { href: hiveAddress(hive), class: "open" },
       el("span", { class: "name" }, hive.name), yard ? el("span", { class: "at" }, yard) : null,
       el("span", { class: "says" }, saying(hive))),
     el("span", { class: "curve" }, spark(hive.curve)),

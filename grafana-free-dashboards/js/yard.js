@@ -1,5 +1,6 @@
 // The yard's hives side by side, day by day, all on one scale.
 
+import { advisory } from "./advice.js";
 import { get } from "./api.js";
 import { el, replace, svg } from "./dom.js";
 import { change, dateOnly, moment, unitOf, useUnits, weight } from "./format.js";
@@ -15,6 +16,8 @@ export async function showYard(main, [yard], query) {
   const view = await get(`yards/${encodeURIComponent(yard)}?page=${page}`);
   useUnits(view.units);
   replace(main, el("h1", {}, T.yard.title(view.yard.name)), el("p", { class: "lead small" }, T.yard.lead),
+    view.advisories.length ? el("section", { class: "needs", "aria-labelledby": "needs" }, el("h2", { id: "needs" }, T.yard.needs),
+      view.advisories.map((item) => advisory(item, view.yard.timezone))) : null,
     view.dates.length ? table(view) : el("p", {}, T.yard.none),
     view.pages > 1 ? pageLinks(view, (wanted) => `/yard/${encodeURIComponent(yard)}?page=${wanted}`) : null,
     view.events.length ? shared(view) : null);

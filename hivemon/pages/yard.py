@@ -7,8 +7,9 @@ from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
 
 from hivemon.model import DAY, Kind
+from hivemon.morning import in_reading_order
 from hivemon.pages.hives import Page, in_order_of_need
-from hivemon.pages.story import event_view
+from hivemon.pages.story import advisory_view, event_view
 from hivemon.pages.today import newest_reading
 
 if TYPE_CHECKING:
@@ -36,10 +37,12 @@ def comparison(settings: Settings, store: Store, yard: str, *, page: int, clock:
     days = {hive.settings.id: store.hive_days(yard, hive.settings.id, since) for hive in hives[part.slice()]}
     dates = _dates([day for found in days.values() for day in found])
     gains = {hive: _gains(found, dates) for hive, found in days.items()}
+    open_now = store.advisories(yard, open_only=True)
     shared = [e for kind in _KINDS for e in store.events(yard, kind=kind, withdrawn=False) if e.onset >= since]
     return {
         "clock": clock,
         "yard": {"id": yard, "name": place.title, "timezone": place.timezone, "newest": newest},
+        "advisories": [advisory_view(a) for a in in_reading_order(open_now) if a.hive is None],
         "dates": dates,
         "median": [_median([gains[hive][n] for hive in gains]) for n in range(len(dates))],
         "hives": [

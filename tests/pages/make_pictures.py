@@ -1,6 +1,7 @@
 """Makes the pictures of the README anew, from a bundled recording in a real browser.
 
-`python tests/pages/make_pictures.py`, in the folder of the repository. Whoever changes the pages runs it, so that the pictures stay true.
+Whoever changes the pages runs it, in the folder of the repository, so that the pictures stay true:
+`python tests/pages/make_pictures.py`
 """
 
 import shutil

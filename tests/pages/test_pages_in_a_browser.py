@@ -2,11 +2,13 @@
 
 import re
 
+import msgspec
 import pytest
 from browsing import BINARY, DESK, PHONE, QUIET, need_browser, violations
 from pages_client import NOW, free_port, with_pages
 from playwright.sync_api import Browser, Page, expect, sync_playwright
 
+from hivemon.config import HiveSettings, UnitSettings
 from hivemon.pages import PagesServer
 
 PAGES = ["/", "/hive/orchard/o1", "/yard/orchard", "/logbook", "/sensors"]
@@ -94,18 +96,40 @@ def test_the_first_page_says_what_needs_doing_and_leads_to_the_reason(seen):
     expect(page.locator(".note .lead")).to_have_text(re.compile(r"hives? wants? you|Nothing needs you|No hive needs"))
     names = page.locator(".hive .name").all_inner_texts()
     assert sorted(names) == ["o1", "o2", "o3"]
-    page.locator(".hive a").first.click()
+    page.locator(".hive a.open").first.click()
     expect(page.locator("h1")).to_have_text(f"Hive {names[0]}")
     expect(page.locator(".plot.weight canvas")).to_be_visible()
     page.go_back()
     expect(page.locator(".note .lead")).to_be_visible()
 
 
+def test_the_news_of_the_yard_lead_to_their_reasons(seen):
+    page = seen.open("/")
+    page.locator(".note a", has_text="Nectar is coming in").click()
+    expect(page.locator("h1")).to_have_text("Orchard, side by side")
+    page.locator(".advice", has_text="Nectar is coming in").locator("summary").click()
+    expect(page.locator(".advice[open]")).to_contain_text("What was seen")
+
+
+def test_a_hive_that_never_said_anything_is_shown_without_trouble(settings, browser):
+    extra = HiveSettings(id="silent", yard="orchard")
+    more = msgspec.structs.replace(settings, hive=[*settings.hive, extra])
+    with PagesServer(with_pages(more, port=free_port()), clock=lambda: NOW) as server:
+        found = Seen(browser, server.url.rstrip("/"))
+        page = found.open("/hive/orchard/silent")
+        expect(page.locator(".story")).to_contain_text("No readings in this time.")
+        page.goto("/sensors")
+        expect(page.locator("tr", has_text="No reading ever.")).to_contain_text("silent")
+        found.close()
+        assert found.wrong == []
+
+
 def test_a_mark_on_the_curve_tells_why(seen):
     """A letter leads to what happened, the reason in words and the numbers behind it."""
     page = seen.open("/hive/orchard/o1", "phone")
-    page.locator(".mark.event").first.click()
-    told = page.locator(".happenings .event").first
+    told = page.locator(".happenings .event", has=page.locator(".what", has_text="bees"))
+    letter = told.locator(".letter").inner_text()
+    page.locator(".mark", has_text=re.compile(f"^{letter}$")).click()
     expect(told).to_be_focused()
     expect(told.locator("details.why")).to_have_attribute("open", "")
     expect(told.locator(".evidence")).to_contain_text("weight before")
@@ -173,7 +197,7 @@ def test_everything_can_be_done_from_the_keyboard(seen):
 
     tab_to(".skip")
     page.keyboard.press("Enter")
-    tab_to(".hive a")
+    tab_to(".hive a.open")
     outline = page.evaluate("getComputedStyle(document.activeElement).outlineStyle")
     assert outline != "none"
     page.keyboard.press("Enter")
@@ -200,10 +224,6 @@ def test_everything_can_be_done_from_the_keyboard(seen):
 
 def test_pounds_and_fahrenheit_reach_every_number(settings, browser):
     """1 lb = 0.45359237 kg (1959 agreement); °F = °C x 9/5 + 32."""
-    import msgspec  # noqa: PLC0415
-
-    from hivemon.config import UnitSettings  # noqa: PLC0415
-
     pounds = msgspec.structs.replace(settings, units=UnitSettings(weight="lb", temperature="F"))
     with PagesServer(with_pages(pounds, port=free_port()), clock=lambda: NOW) as server:
         found = Seen(browser, server.url.rstrip("/"))
@@ -212,7 +232,10 @@ def test_pounds_and_fahrenheit_reach_every_number(settings, browser):
         wanted = f"{latest['weight']['value'] / 0.45359237:.1f} lb"
         expect(page.locator(".facts")).to_contain_text(wanted)
         expect(page.locator(".facts")).to_contain_text(f"{latest['temperature']['value'] * 9 / 5 + 32:.1f} °F")
-        assert " kg" not in page.locator("main").inner_text().replace("3.3 kg left", "")
+        page.evaluate("document.querySelectorAll('details').forEach((node) => { node.open = true; })")
+        for part in (".story", ".evidence", ".days", ".happenings .entry"):
+            assert " kg" not in "".join(page.locator(part).all_inner_texts()), part
+        expect(page.locator(".days thead")).to_contain_text("lb")
         found.close()
         assert found.wrong == []
 
