@@ -24,6 +24,15 @@ GATE_LAG: Millis = 30 * MINUTE
 NOISE_FLOOR_KG = 0.03
 """Error band of a 200 kg class C3 cell in service is about 47 g (OIML R 60), noise about 30 g (Meikle 2005)."""
 
+SHAKEN = (12, 6)
+"""Newest readings whose noise shows wind: in twelve a change is few, after six it is past."""
+
+PLATEAU: Millis = 9 * MINUTE
+"""How long a level must have stood to be where a change began: a swarm's bursts last minutes. Our rule."""
+
+SETTLED_PART = 0.1
+"""Part of a change within which readings count as its new level: the last bees to leave are fewer than that. Our rule."""
+
 WINDY_KG = 0.15
 """Most noise put down to wind that rises within the hour; what shakes a scale more is a person. Our rule."""
 
@@ -36,7 +45,7 @@ class Change(NamedTuple):
 
     `before` is the time of the last reading at the old level, `after` of the first at the new one; `size` kg, signed;
     `overshoot` is how far readings in between left the range of the two levels, kg; `reversals` how often they turned
-    back; `abrupt` whether no reading lies in between; `settled` how long the new level has stood, ms, in `readings` of them.
+    back; `abrupt` whether no reading lies in between; `settled` how long the new level has stood, ms, in `readings`.
     """
 
     before: Millis
@@ -90,7 +99,8 @@ def find_change(window: Series, opened: Millis) -> Change | None:
         The change from the last plateau before it to the level that stands now, or None when the levels agree.
     """
     sigma = max(noise(window.until(opened).value), NOISE_FLOOR_KG)
-    sigma = max(sigma, min(noise(window.value[-12:]), WINDY_KG))
+    # Wind shakes the last hour and the last minutes alike; a change of level shows in one of the two only.
+    sigma = max(sigma, min(*(noise(window.value[-span:]) for span in SHAKEN), WINDY_KG))
     window = without_spikes(window, max(0.3, 6 * sigma), LONE)
     if len(window.time) < 4:
         return None
@@ -148,7 +158,8 @@ def _read_change(
     old = median(flat[first:last])
     new = median(flat[bounds[-2] :])
     settled_from = bounds[-2]
-    while settled_from > last and abs(flat[settled_from - 1] - new) <= 4 * sigma:
+    near = min(4 * sigma, max(2 * NOISE_FLOOR_KG, SETTLED_PART * abs(new - old)))
+    while settled_from > last and abs(flat[settled_from - 1] - new) <= near:
         settled_from -= 1
     path = flat[last:settled_from]
     low, high = min(old, new), max(old, new)
@@ -170,13 +181,13 @@ def _read_change(
 
 
 def _old_plateau(time: NDArray[np.int64], bounds: list[int], opened: Millis) -> int:
-    """Return the number of the last segment of three readings or half an hour that began before the gate opened."""
+    """Return the number of the last segment that began before the gate opened and stood long enough to be a level."""
     usual = interval(time)
     best = 0
     for number in range(len(bounds) - 2):
         first, last = bounds[number], bounds[number + 1]
         if time[first] >= opened:
             break
-        if last - first >= 3 or time[last - 1] - time[first] >= min(GATE_LAG, 2 * usual):
+        if time[last - 1] - time[first] >= min(GATE_LAG, max(PLATEAU, 2 * usual * 9 // 10)):
             best = number
     return best
