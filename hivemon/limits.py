@@ -44,7 +44,7 @@ class SuperLimits(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_on
     """Ask when the likely date of need is nearer than this: most people visit once a week. Our rule."""
     let_go_days: float = 10.0
     """Once asked, take it back only when the need is farther off than this. Our rule, against flapping."""
-    lean: float = 0.8
+    lean: float = 0.9
     """Dates are given this share of the way from the earliest to the likely: too late costs more. Our rule."""
     today_days: float = 1.0
     """Nearer than this and it is for today. Our rule."""

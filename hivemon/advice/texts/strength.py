@@ -38,7 +38,8 @@ def weak(
     """Say that a hive falls behind its neighbours, and what can be done from midsummer on; `looked`: he has seen it."""
     voice = Voice(scene)
     by = held(scene, name, voice.visit(scene.now + 14 * DAY))
-    strong = [r.hive for r in ranks if r.score > _STRONG]
+    # Once it was looked at, nothing in the note moves from day to day any more.
+    strong = [] if looked else [r.hive for r in ranks if r.score > _STRONG]
     names = listed([hive_name(h) for h in scene.hives if h.id in strong])
     values = {"hive": hive_name(hive), "by": voice.day(by), "strong": names}
     return draft(
@@ -51,7 +52,9 @@ def weak(
             if looked
             else say("{hive} falls behind: look at it by {by}", **values)
         ),
-        saw=_saw(voice, hive, rank, ranks),
+        saw=say("In the last two weeks {hive} was weaker than the other hives here.", **values)
+        if looked
+        else _saw(voice, hive, rank, ranks),
         means=say("A colony that is small now seldom gets through winter alone. The sooner it is helped, the better."),
         could_also_be=[
             say("Mites, a failing queen or disease. Count mites and look for eggs before you decide."),

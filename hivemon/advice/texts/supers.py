@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 _FAR = 60.0
 """Days: a date farther off than this is no date. Our rule."""
-_LATER = 2 * DAY
+_LATER = 3 * DAY
 """A date that was given is put off only by this much or more. Our rule."""
 _NEAR = 1.5
 """Days: a likely date nearer than this is for today. Our rule."""
