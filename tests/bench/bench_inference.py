@@ -1,4 +1,4 @@
-"""Detection figures on seasons made by the sample-stream families: run as `python tests/bench/bench_inference.py --help`.
+"""Detection figures on seasons made by the sample-stream families; run as `python tests/bench/bench_inference.py -h`.
 
 Families are split in two: those looked at while thresholds were chosen, and those held out. Both tables are printed.
 """

@@ -1,0 +1,127 @@
+"""Changes of level: the gate, and the segmentation against a slow exact one."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from hivemon.model import HOUR, MINUTE, Series
+from hivemon.signals import steps
+from hivemon.signals.steps import find_change, gate
+
+START = 1_700_000_000_000 // MINUTE * MINUTE
+
+
+def weights(values, minutes: int = 5) -> Series:
+    time = START + np.arange(len(values), dtype=np.int64) * minutes * MINUTE
+    return Series(time, np.asarray(values, float))
+
+
+def noisy(levels, counts, sd: float = 0.02, seed: int = 1):
+    rng = np.random.default_rng(seed)
+    return np.repeat(levels, counts) + rng.normal(0, sd, sum(counts))
+
+
+def exact_levels(scaled: np.ndarray, penalty: float) -> list[int]:
+    """Cut a series into levels by trying every cut: the optimal partition of Jackson et al. 2005, in O(n²) steps."""
+    n = len(scaled)
+    total, square = np.concatenate(([0], np.cumsum(scaled))), np.concatenate(([0], np.cumsum(scaled**2)))
+    best, cut = np.full(n + 1, math.inf), np.zeros(n + 1, int)
+    best[0] = -penalty
+    for end in range(1, n + 1):
+        first = np.arange(end)
+        cost = square[end] - square[first] - (total[end] - total[first]) ** 2 / (end - first)
+        candidates = best[:end] + cost + penalty
+        cut[end] = int(np.argmin(candidates))
+        best[end] = candidates[cut[end]]
+    bounds = [n]
+    while bounds[0] > 0:
+        bounds.insert(0, int(cut[bounds[0]]))
+    return bounds[1:]
+
+
+@given(
+    st.lists(st.tuples(st.floats(-6, 6), st.integers(3, 15)), min_size=1, max_size=5),
+    st.integers(0, 10_000),
+)
+def test_the_fast_segmentation_finds_what_an_exact_search_finds(parts, seed):
+    """The gated search and a slow exact one cost the same: the same squares and the same number of levels."""
+    scaled = noisy([level for level, _ in parts], [n for _, n in parts], sd=1.0, seed=seed)
+    penalty = 4 * math.log(len(scaled)) + 6
+
+    def cost(bounds):
+        edges = [0, *bounds]
+        inside = sum(float(np.sum((scaled[a:b] - scaled[a:b].mean()) ** 2)) for a, b in zip(edges, edges[1:], strict=False))
+        return inside + penalty * (len(bounds) - 1)
+
+    assert cost(steps._breakpoints(scaled)) == pytest.approx(cost(exact_levels(scaled, penalty)), rel=1e-6, abs=1e-6)
+
+
+@pytest.mark.parametrize("cut", range(1, 40, 7))
+def test_the_gate_says_the_same_however_the_stream_is_cut(cut):
+    """What the gate says of a reading depends on readings before it alone."""
+    series = weights(noisy([40, 38, 41], [20, 10, 10]))
+    whole = gate(series, 0, 0.4).tolist()
+    first = gate(Series(series.time[:cut], series.value[:cut]), 0, 0.4).tolist()
+    rest = gate(series, cut, 0.4).tolist()
+    assert first + rest == whole
+
+
+def test_the_gate_is_shut_on_a_quiet_night_and_a_busy_day_of_foraging():
+    """Eating, noise within OIML R 60 C3 limits (47 g) and half a kilogram an hour of nectar do not wake the search."""
+    night = 40 - 0.02 * np.arange(288) / 12 + np.random.default_rng(2).normal(0, 0.047, 288)
+    assert not len(gate(weights(night), 0, 0.4))
+    nectar = 40 + 0.5 * np.arange(96) / 12 + np.random.default_rng(3).normal(0, 0.03, 96)
+    assert not len(gate(weights(nectar), 0, 0.4))
+
+
+def test_a_loss_is_measured_to_its_noise_and_dated_to_the_reading():
+    """A swarm of 2.1 kg leaving over two readings is found as that, between the readings around it."""
+    values = np.concatenate((noisy([45.0], [30]), [44.2, 43.3], noisy([42.9], [8], seed=4)))
+    series = weights(values)
+    change = find_change(series, int(series.time[30]))
+    assert change is not None
+    assert change.size == pytest.approx(-2.1, abs=0.05)
+    assert change.before == series.time[29]
+    assert change.after == series.time[32]
+    assert not change.abrupt
+    assert change.overshoot == 0.0
+
+
+def test_what_was_lifted_and_put_back_is_seen_as_overshoot():
+    """An inspection leaves the level where it was and the path far from it."""
+    values = np.concatenate((noisy([45.0], [30]), [38.0, 31.0, 39.5, 33.0, 47.0], noisy([44.9], [8], seed=5)))
+    series = weights(values)
+    change = find_change(series, int(series.time[30]))
+    assert change is None or change.overshoot > 5.0
+
+
+def test_steady_foraging_is_no_change():
+    """The trend before is taken off: half a kilogram an hour going on is no step."""
+    series = weights(40 + 0.5 * np.arange(48) / 12 + np.random.default_rng(6).normal(0, 0.02, 48))
+    change = find_change(series, int(series.time[40]))
+    assert change is None or abs(change.size) < 0.2
+
+
+def test_a_lone_spike_is_no_change():
+    """One bad reading in cheap electronics is passed over."""
+    values = noisy([45.0], [40])
+    values[33] = 12.0
+    series = weights(values)
+    change = find_change(series, int(series.time[33]))
+    assert change is None or abs(change.size) < 0.1
+
+
+def test_no_change_is_found_in_four_readings_or_fewer():
+    """There is nothing to compare with."""
+    assert find_change(weights([40.0, 38.0]), START) is None
+
+
+def test_two_hours_hold_the_longest_trend():
+    """The trend is read before the gate only, so that a loss never counts as its own trend."""
+    series = weights(np.concatenate((noisy([45.0], [24]), noisy([43.0], [24], seed=7))))
+    assert abs(steps._trend(series, START + 2 * HOUR - 1)) < 0.1
