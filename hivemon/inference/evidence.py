@@ -341,7 +341,8 @@ def _dropped_out(change: Change, earlier: Sequence[Step]) -> bool:
 
 
 def _dead(weight: Series, change: Change) -> bool:
-    """Whether the scale repeats one value to the last digit where it had noise: an empty scale still has some."""
+    """Whether the scale says nothing at all, or repeats one value where it had noise: an empty scale has some."""
     since = weight.since(change.after).value
     before = weight.until(change.before).value
-    return len(since) >= 3 and float(np.ptp(since)) == 0.0 and len(np.unique(before[-6:])) > 1
+    still = float(np.ptp(since)) == 0.0 and len(np.unique(before[-6:])) > 1
+    return still and (len(since) >= 3 or float(since[-1]) == 0.0)

@@ -46,6 +46,9 @@ GOOD_HOURS = 6.0
 SPEAKING_PART = 0.3
 """Least part of a yard's hives that must say something for the day to count: one of three, three of ten. Our rule."""
 
+MOST_LOST_KG = -1.5
+"""A day's loss beyond this is no eating (0.15-0.3 kg a day: Seeley's budget) nor drying, but a step not taken out."""
+
 LEAST_COVERAGE = 0.6
 """Share of a day's hours a hive must have reported to count. Our rule."""
 
@@ -150,7 +153,7 @@ def yard_day(look: Look, days: Sequence[HiveDay], weather: Weather, silent: Coll
 
 def _works(look: Look, day: HiveDay) -> bool:
     """Whether a hive's day speaks of forage: measured well, not being robbed."""
-    if day.net_gain is None or day.coverage < LEAST_COVERAGE:
+    if day.net_gain is None or day.net_gain < MOST_LOST_KG or day.coverage < LEAST_COVERAGE:
         return False
     robbed = look.events(Kind.ROBBING, hive=day.hive, since=day.start)
     return not any(e.onset < day.end for e in robbed)

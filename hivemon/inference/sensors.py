@@ -13,10 +13,15 @@ from hivemon.signals.clean import POWER_ON_CELSIUS, noise, plausible
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterator
 
+    from numpy.typing import NDArray
+
     from hivemon.inference.look import Look
 
 POWER_ON_COUNT = 3
 """One power-on value is a hiccup; three in a day are loose wiring. Our rule."""
+
+DROP_OUTS = 2
+"""Falls of a day to what is no hive, with the hive back in between: a loose wire. Our rule."""
 
 IMPOSSIBLE_PART = 0.05
 """Part of a day's readings that cannot be true before the sensor is called faulty. Our rule."""
@@ -75,7 +80,7 @@ def _faults(look: Look, until: Millis, standing: Collection[str]) -> Iterator[tu
         if silent_since is not None:
             yield f"{quantity.value}-silent", quantity, silent_since
             continue
-        yield from _day_faults(quantity, raw.since(until - DAY))
+        yield from _day_faults(quantity, raw.since(until - DAY), look.rules.steps.off_scale_kg)
         stuck = f"{quantity.value}-stuck"
         stuck_since = _stuck(look, quantity, raw, until, known=stuck in standing)
         if stuck_since is not None:
@@ -85,7 +90,7 @@ def _faults(look: Look, until: Millis, standing: Collection[str]) -> Iterator[tu
         yield "battery-low", Quantity.BATTERY, int(battery.time[0])
 
 
-def _day_faults(quantity: Quantity, day: Series) -> Iterator[tuple[str, Quantity, Millis]]:
+def _day_faults(quantity: Quantity, day: Series, off_scale: float) -> Iterator[tuple[str, Quantity, Millis]]:
     if not len(day.value):
         return
     power_on = (
@@ -97,8 +102,16 @@ def _day_faults(quantity: Quantity, day: Series) -> Iterator[tuple[str, Quantity
     bad = len(day.value) - int(np.count_nonzero(power_on)) - len(good.value)
     if bad >= 2 and bad > IMPOSSIBLE_PART * len(day.value):
         yield f"{quantity.value}-impossible", quantity, int(day.time[~np.isin(day.time, good.time)][0])
+    if quantity is Quantity.WEIGHT and _falls(good.value, off_scale) >= DROP_OUTS:
+        yield "weight-drops-out", quantity, int(good.time[np.argmax(good.value < off_scale)])
     if quantity is Quantity.WEIGHT and noise(good.value) > NOISY_KG:
         yield "weight-noisy", quantity, int(day.time[0])
+
+
+def _falls(weight: NDArray[np.float64], off_scale: float) -> int:
+    """Return how often a weight fell to what is no hive."""
+    gone = weight < off_scale
+    return int(np.count_nonzero(gone[1:] & ~gone[:-1]))
 
 
 def _silent(look: Look, quantity: Quantity, raw: Series, until: Millis) -> Millis | None:
