@@ -95,7 +95,9 @@ def threshold(scene: Scene) -> float:
 
 
 def counts(scene: Scene) -> Iterator[Advisory]:
-    """Say what the last count of each hive asks for."""
+    """Say what the last counts ask for: one note a yard for hives to treat, one for those that can wait."""
+    treat: list[texts.Count] = []
+    wait: list[texts.Count] = []
     for hive in scene.hives:
         washed = [e for e in scene.entries(hive.id, Entry.MITE_WASH) if e.amount is not None and e.amount >= 0]
         if not washed:
@@ -108,10 +110,15 @@ def counts(scene: Scene) -> Iterator[Advisory]:
             treated=bool(scene.entries(hive.id, Entry.TREAT, since=last.time)),
         )
         decision = judge_count(evidence, scene.limits.mites)
-        if decision.verdict is not CountVerdict.QUIET:
-            name = draft.condition("mites", scene.yard.id, hive.id, f"{last.time}")
-            count = texts.Count(last, bees, evidence.rate, evidence.threshold)
-            yield texts.count(scene, name, hive, count, decision, supers=boxes(scene, hive).supers)
+        count = texts.Count(hive, last, bees, evidence.rate, decision, boxes(scene, hive).supers)
+        if decision.verdict is CountVerdict.TREAT:
+            treat.append(count)
+        elif decision.verdict is not CountVerdict.QUIET:
+            wait.append(count)
+    if treat:
+        yield texts.treat(scene, draft.condition("mites", scene.yard.id, None), treat, threshold(scene))
+    if wait:
+        yield texts.wait(scene, draft.condition("few-mites", scene.yard.id, None), wait, threshold(scene))
 
 
 class RemindReason(StrEnum):

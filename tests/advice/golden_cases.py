@@ -155,9 +155,11 @@ CASES: dict[str, tuple[str, Scene]] = {
     ),
     # mites
     "mites-above-with-supers": ("mites", scene(logbook=[SUPER_ON, wash(8)])),
-    "mites-high-in-heat": ("mites", scene(logbook=[wash(24)], outside_celsius=33.0, units=POUNDS)),
-    "mites-count-again": ("mites", scene(logbook=[wash(4)])),
-    "mites-few": ("mites", scene(logbook=[wash(1)])),
+    "mites-high-pounds": ("mites", scene(logbook=[wash(24)], units=POUNDS)),
+    "mites-in-several": ("mites", scene(logbook=[SUPER_ON, wash(8), wash(11, hive="o2"), wash(2, hive="o3")])),
+    "mites-count-again": ("few-mites", scene(logbook=[wash(4)])),
+    "mites-few": ("few-mites", scene(logbook=[wash(1)])),
+    "mites-few-in-several": ("few-mites", scene(logbook=[wash(4), wash(1, hive="o2"), wash(0, hive="o3")])),
     "count-mites-first": ("count-mites", scene(days={"o1": days([0.1] * 20)})),
     "count-mites": ("count-mites", scene(days={"o1": days([0.1] * 20)}, logbook=[wash(2, days_ago=31)])),
     "recheck-mites": (

@@ -11,8 +11,8 @@ from hivemon.model import Urgency
 
 VISITS = re.compile(r"\bby (?:Mon|Tues|Wednes|Thurs|Fri|Satur|Sun)day\b", re.IGNORECASE)
 WITHOUT_EVENTS = {
-    "feed", "look-for-food", "keep-honey", "winter-stores", "winter-food", "mites", "count-mites", "recheck-mites",
-    "weak", "colonies",
+    "feed", "look-for-food", "keep-honey", "winter-stores", "winter-food", "mites", "few-mites", "count-mites",
+    "recheck-mites", "weak", "colonies",
 }  # fmt: skip
 """These follow from weights, hive days, the calendar or the logbook, not from an event."""
 LONGEST_SENTENCE = 32  # words; the median is far shorter

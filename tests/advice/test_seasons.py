@@ -221,6 +221,12 @@ def test_a_count_closes_the_reminder_and_a_treatment_closes_the_count():
     assert topics(scene(days=known, logbook=[washed, treated])) == []
 
 
+def test_the_counts_of_a_yard_make_two_notes_at_most():
+    """One for hives to treat, one for those that can wait, however many were counted."""
+    washes = [entry(Entry.MITE_WASH, NOW - DAY, hive=h.id, amount=a) for h, a in zip(HIVES, (0, 8, 12), strict=True)]
+    assert topics(scene(logbook=washes)) == ["mites:", "few-mites:o1"]
+
+
 def test_a_treatment_that_lasts_is_over_when_its_note_says():
     started = entry(Entry.TREAT, NOW - 50 * DAY, note="days=42")
     assert topics(scene(logbook=[started])) == []
@@ -228,7 +234,7 @@ def test_a_treatment_that_lasts_is_over_when_its_note_says():
 
 
 def test_a_count_without_mites_is_a_count_and_one_without_a_number_is_none():
-    assert topics(scene(logbook=[entry(Entry.MITE_WASH, NOW - DAY, amount=0)])) == ["mites:o1"]
+    assert topics(scene(logbook=[entry(Entry.MITE_WASH, NOW - DAY, amount=0)])) == ["few-mites:o1"]
     assert topics(scene(logbook=[entry(Entry.MITE_WASH, NOW - DAY)])) == []
 
 

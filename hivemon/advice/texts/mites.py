@@ -20,82 +20,105 @@ if TYPE_CHECKING:
     from hivemon.config import HiveSettings
     from hivemon.model import Advisory, LogEntry, Millis
 
-_TOO_HOT_CELSIUS = 29.5
-"""Formic acid: daytime highs of 10 to 29.5 °C (US label, from memory)."""
+_TOO_HOT_CELSIUS = 29.0
+"""Formic acid: daytime highs of 10 to 29.5 °C (US label, from memory), said in whole degrees."""
+_SOON_DAYS, _WEEK_DAYS, _AGAIN_DAYS = 3, 7, 14
+"""To choose a treatment for very many, for many; to count again when not sure. Our rule."""
 
 
 class Count(NamedTuple):
-    """A count: its logbook entry, the bees in it, its rate, and the threshold it is held against (per 100 bees)."""
+    """A count: hive, logbook entry, bees in it, its rate per 100 bees, what it asks for, and the hive's supers."""
 
+    hive: HiveSettings
     entry: LogEntry
     bees: int
     rate: Rate
-    threshold: float
+    decision: Decision[CountVerdict, CountReason]
+    supers: int
 
 
-def count(
-    scene: Scene,
-    name: str,
-    hive: HiveSettings,
-    found: Count,
-    decision: Decision[CountVerdict, CountReason],
-    *,
-    supers: int,
-) -> Advisory:
-    """Say what a count means: treat, count again, or nothing for now."""
-    if decision.verdict.value == "treat":
-        return _treat(scene, name, hive, found, supers=supers, high=decision.reason.value == "high")
-    if decision.verdict.value == "count-again":
-        return _again(scene, name, hive, found)
-    return _fine(scene, name, hive, found)
+def _names(found: Sequence[Count]) -> str:
+    return listed([hive_name(c.hive) for c in found])
 
 
-def _saw(voice: Voice, hive: HiveSettings, found: Count) -> str:
+def _one(found: Sequence[Count]) -> str | None:
+    """Return the hive a note is about; None when it is about several."""
+    return found[0].hive.id if len(found) == 1 else None
+
+
+def _saw(voice: Voice, found: Sequence[Count]) -> str:
+    if len(found) > 1:
+        each = [
+            say(
+                "{hive} {rate} ({low} to {high})",
+                hive=hive_name(c.hive),
+                rate=decimal(c.rate.percent),
+                low=decimal(c.rate.low),
+                high=decimal(c.rate.high),
+            )
+            for c in found
+        ]
+        day = voice.day(max(c.entry.time for c in found))
+        return say(
+            "Mites per 100 bees by the counts up to {day}, and in brackets what luck allows: {counts}.",
+            day=day,
+            counts=listed(each),
+        )
+    count = found[0]
     return say(
         "On {day} you counted {mites} on {bees} bees of {hive}. That is {rate} per 100 bees. By the luck of the draw "
         "the true number may be anywhere from {low} to {high}.",
-        day=voice.day(found.entry.time),
-        mites=counted(round(found.entry.amount or 0), say("mite"), say("mites")),
-        bees=f"{found.bees}",
-        hive=hive_name(hive),
-        rate=decimal(found.rate.percent),
-        low=decimal(found.rate.low),
-        high=decimal(found.rate.high),
+        day=voice.day(count.entry.time),
+        mites=counted(round(count.entry.amount or 0), say("mite"), say("mites")),
+        bees=f"{count.bees}",
+        hive=hive_name(count.hive),
+        rate=decimal(count.rate.percent),
+        low=decimal(count.rate.low),
+        high=decimal(count.rate.high),
     )
 
 
-def _doubts(found: Count) -> list[str]:
+def _doubts(limit: float) -> list[str]:
     return [
         say("Half a cup of bees is called 300 by some and 400 by others: a counted sample tells more."),
         say(
             "Sources disagree on the limit: 1 in spring, 2 to 3 later, 5 in older books. Yours is set to {limit}.",
-            limit=decimal(found.threshold),
+            limit=decimal(limit),
         ),
     ]
 
 
-def _treat(scene: Scene, name: str, hive: HiveSettings, found: Count, *, supers: int, high: bool) -> Advisory:
+def treat(scene: Scene, name: str, found: Sequence[Count], limit: float) -> Advisory:
+    """Say that hives have too many mites, and what to mind in choosing a treatment."""
     voice = Voice(scene)
-    by = held(scene, name, voice.visit(found.entry.time + (3 if high else 7) * DAY))
-    values = {"hive": hive_name(hive), "by": voice.day(by), "limit": decimal(found.threshold)}
+    soon = any(c.decision.reason.value == "high" for c in found)
+    first = min(c.entry.time for c in found)
+    by = held(scene, name, voice.visit(first + (_SOON_DAYS if soon else _WEEK_DAYS) * DAY))
+    values = {"hives": _names(found), "by": voice.day(by), "limit": decimal(limit)}
     return draft(
         scene,
         name,
-        hive.id,
+        _one(found),
         urgency=Urgency.THIS_WEEK,
-        title=start(say("{hive} has too many mites: choose a treatment by {by}", **values)),
-        saw=_saw(voice, hive, found),
+        title=start(say("{hives}: too many mites; choose a treatment by {by}", **values)),
+        saw=_saw(voice, found),
         means=say(
-            "With more than {limit} per 100 bees, mites and their viruses wear a colony down. As many again may sit in "
-            "the brood.",
+            "With more than {limit} per 100 bees, mites and their viruses wear a colony down.",
             **values,
         ),
-        could_also_be=_doubts(found),
+        could_also_be=_doubts(limit),
         do=[
             say("Choose what is allowed where you live, and follow its label. If in doubt, ask the bee inspector."),
-            *_with_supers(hive, supers),
-            *_heat(scene, voice),
-            say("Count some other hives too. If they have many, treat the whole yard at once."),
+            *_with_supers([c for c in found if c.supers]),
+            say(
+                "Mind the temperatures on the label: formic acid harms brood and queen above {heat}.",
+                heat=voice.temperature(_TOO_HOT_CELSIUS),
+            ),
+            *(
+                [say("Count some other hives too. If they have many, treat the whole yard at once.")]
+                if len(found) == 1
+                else []
+            ),
             say("Write treat in the logbook, with days=42 in the note if it lasts so long. I then ask for a count."),
         ],
         do_by=by,
@@ -106,57 +129,47 @@ def _treat(scene: Scene, name: str, hive: HiveSettings, found: Count, *, supers:
     )
 
 
-def _with_supers(hive: HiveSettings, supers: int) -> list[str]:
-    if not supers:
+def _with_supers(carrying: Sequence[Count]) -> list[str]:
+    if not carrying:
         return []
     return [
         say(
-            "{hive} carries honey supers. That rules out thymol and amitraz. Formic, hop and oxalic acids may be "
+            "There are honey supers on {hives}. That rules out thymol and amitraz. Formic, hop and oxalic acids may be "
             "allowed with supers on: only if the label in your hand says so.",
-            hive=start(hive_name(hive)),
+            hives=_names(carrying),
         ),
     ]
 
 
-def _heat(scene: Scene, voice: Voice) -> list[str]:
-    if scene.outside_celsius is None or scene.outside_celsius < _TOO_HOT_CELSIUS:
-        return []
-    return [
-        say("It is too hot for formic acid now: above {heat} it harms brood and queen.", heat=voice.temperature(29.5))
-    ]
-
-
-def _again(scene: Scene, name: str, hive: HiveSettings, found: Count) -> Advisory:
+def wait(scene: Scene, name: str, found: Sequence[Count], limit: float) -> Advisory:
+    """Answer counts that ask for no treatment now; some may ask for another count."""
     voice = Voice(scene)
-    by = held(scene, name, voice.visit(found.entry.time + 14 * DAY))
-    values = {"hive": hive_name(hive), "by": voice.day(by), "limit": decimal(found.threshold)}
+    again = [c for c in found if c.decision.verdict.value == "count-again"]
+    first = min((c.entry.time for c in again), default=scene.now)
+    by = held(scene, name, voice.visit(first + _AGAIN_DAYS * DAY)) if again else None
+    values = {"hives": _names(found), "again": _names(again), "limit": decimal(limit)}
+    values["by"] = voice.day(by) if by is not None else ""
     return draft(
         scene,
         name,
-        hive.id,
+        _one(found),
         urgency=Urgency.FOR_INFORMATION,
-        title=start(say("{hive}: not many mites, but count again by {by}", **values)),
-        saw=_saw(voice, hive, found),
-        means=say("That is below your limit of {limit}, yet the true number may be above it.", **values),
-        could_also_be=_doubts(found),
-        do=[say("Treat nothing yet. Count {hive} again by {by}, with 300 bees or more.", **values)],
+        title=start(
+            say("{again}: not many mites, but count again by {by}", **values)
+            if again
+            else say("{hives}: few mites, no treatment now", **values)
+        ),
+        saw=_saw(voice, found),
+        means=say("That is below your limit of {limit}, yet by luck of the draw the truth may be above it.", **values)
+        if again
+        else say("That is below your limit of {limit}. Well done for counting.", **values),
+        could_also_be=_doubts(limit),
+        do=[
+            say("Treat nothing yet. Count {again} again by {by}, with 300 bees or more.", **values)
+            if again
+            else say("Nothing now. Count again in a month."),
+        ],
         do_by=by,
-    )
-
-
-def _fine(scene: Scene, name: str, hive: HiveSettings, found: Count) -> Advisory:
-    voice = Voice(scene)
-    values = {"hive": hive_name(hive), "limit": decimal(found.threshold)}
-    return draft(
-        scene,
-        name,
-        hive.id,
-        urgency=Urgency.FOR_INFORMATION,
-        title=start(say("{hive}: few mites, no treatment now", **values)),
-        saw=_saw(voice, hive, found),
-        means=say("That is below your limit of {limit}. Well done for counting.", **values),
-        could_also_be=_doubts(found),
-        do=[say("Nothing now. Count again in a month.")],
     )
 
 

@@ -38,10 +38,7 @@ def weak(
     """Say that a hive falls behind its neighbours, and what can be done from midsummer on; `looked`: he has seen it."""
     voice = Voice(scene)
     by = held(scene, name, voice.visit(scene.now + 14 * DAY))
-    # Once it was looked at, nothing in the note moves from day to day any more.
-    strong = [] if looked else [r.hive for r in ranks if r.score > _STRONG]
-    names = listed([hive_name(h) for h in scene.hives if h.id in strong])
-    values = {"hive": hive_name(hive), "by": voice.day(by), "strong": names}
+    values = {"hive": hive_name(hive), "by": voice.day(by)}
     return draft(
         scene,
         name,
@@ -54,7 +51,7 @@ def weak(
         ),
         saw=say("In the last two weeks {hive} was weaker than the other hives here.", **values)
         if looked
-        else _saw(voice, hive, rank, ranks),
+        else _saw(voice, hive, rank, ranks) + _strongest(scene, ranks),
         means=say("A colony that is small now seldom gets through winter alone. The sooner it is helped, the better."),
         could_also_be=[
             say("Mites, a failing queen or disease. Count mites and look for eggs before you decide."),
@@ -72,9 +69,7 @@ def weak(
                 ]
             ),
             say("A poor queen in a healthy hive: give a new one."),
-            say("Healthy but small: add one or two frames of capped brood from {strong}.", **values)
-            if strong
-            else say("Healthy but small: add one or two frames of capped brood from a strong hive."),
+            say("Healthy but small: add one or two frames of capped brood from a strong hive."),
             say("Too small even so: unite it with a strong hive. Never unite a sick colony with a sound one."),
             say("Write inspect, requeen or combine in the logbook, whichever it was."),
         ],
@@ -99,6 +94,12 @@ def _saw(voice: Voice, hive: HiveSettings, rank: Rank, ranks: Sequence[Rank]) ->
     if not found:
         return say("In the last two weeks {hive} was a little behind the others in everything.", hive=hive_name(hive))
     return say("In the last two weeks {hive} fell behind: {how}.", hive=hive_name(hive), how=listed(found))
+
+
+def _strongest(scene: Scene, ranks: Sequence[Rank]) -> str:
+    """Name the strongest hive, which can give brood; nothing when none stands out."""
+    best = next((h for h in scene.hives if h.id == ranks[0].hive and ranks[0].score > _STRONG), None)
+    return " " + say("The strongest here is {hive}.", hive=hive_name(best)) if best else ""
 
 
 def colonies(scene: Scene, name: str, plan: Plan) -> Advisory:
