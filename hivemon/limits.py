@@ -206,6 +206,7 @@ class SensorLimits(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_o
     off_scale_days: float = 7.0
     """Our rule: by then the beekeeper knows."""
 
+
 class NestLimits(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     """Room in the brood nest before swarming."""
 

@@ -129,6 +129,7 @@ def test_bees_that_swarmed_no_longer_weigh():
     assert found is not None
     assert found.food.mean == pytest.approx(13.0 + 2.0 * 0.5)
 
+
 def test_drying_nectar_after_a_flow_is_not_taken_for_eating():
     over = event(Kind.FLOW_END, NOW - 3 * DAY)
     found = larder(scene(weights={"o1": 45.0}, days={"o1": days([-0.8] * 7)}, events=[over]), LIME)

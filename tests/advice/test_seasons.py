@@ -184,9 +184,7 @@ def july(**more):
 
 def july_days(gains: dict[str, float]):
     now = at("2026-07-18 12:00")
-    return {
-        h: days([g + (0.05 if i % 2 else -0.05) for i in range(15)], until=now, hive=h) for h, g in gains.items()
-    }
+    return {h: days([g + (0.05 if i % 2 else -0.05) for i in range(15)], until=now, hive=h) for h, g in gains.items()}
 
 
 def test_a_weak_hive_is_told_from_midsummer_unless_something_explains_it():
