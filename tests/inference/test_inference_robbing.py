@@ -1,0 +1,162 @@
+"""Robbing: every reason against it, the published payloads behind its limits, and whole days beside the neighbours."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from inference_cases import DAWN, RULES, event, look, series
+
+from hivemon.inference import robbing
+from hivemon.inference.robbing import Loss, RobbingMemory, close_day, judge, why_not, why_not_now
+from hivemon.model import DAY, EMPTY, HOUR, HiveDay, Kind, Quantity, Stream
+
+AFTERNOON = DAWN + 11 * HOUR
+ROBBED = Loss(rate=0.3, today=2.0, usual=0.2, others=0.1)
+
+
+def test_the_limits_lie_within_published_payloads():
+    """20 mg (Meikle et al. 2018) to 40 mg a trip, 1,000 to 10,000 trips an hour: 0.02 to 0.4 kg an hour; DERIVED."""
+    slowest, fastest = 1_000 * 20e-6, 10_000 * 40e-6
+    assert slowest < RULES.robbing.least_kg_per_hour < fastest
+    assert fastest < RULES.robbing.most_kg_per_hour <= 3 * fastest
+
+
+NOT_NOW = {
+    "flow-is-on": (AFTERNOON, 0, True),
+    "wrong-hour": (DAWN + 5 * HOUR, 0, False),
+    "handled-lately": (AFTERNOON, AFTERNOON - HOUR, False),
+}
+
+
+@pytest.mark.parametrize("reason", NOT_NOW)
+def test_each_reason_not_to_ask_now(reason):
+    """In a flow nobody robs; in the morning foragers leave; after a visit the weight says nothing."""
+    now, last_step, flow = NOT_NOW[reason]
+    assert why_not_now(look(now), last_step, flow=flow) == reason
+    assert why_not_now(look(AFTERNOON), 0, flow=False) is None
+
+
+NO_ROBBING = {
+    "too-fast-for-robbers": ROBBED._replace(rate=3.0),
+    "nothing-to-compare-with": ROBBED._replace(usual=None),
+    "could-be-foragers-or-drying": ROBBED._replace(others=1.2),
+    "rain-drying-alone": ROBBED._replace(others=None),
+}
+
+
+@pytest.mark.parametrize("reason", NO_ROBBING)
+def test_each_reason_against_robbing(reason):
+    """One fact changed in a plain robbing makes it none, and says why."""
+    rain = {Stream(None, Quantity.RAIN): series(AFTERNOON - 3 * HOUR, [4.0], 60)}
+    assert why_not(look(AFTERNOON, streams=rain), NO_ROBBING[reason]) == reason
+    assert why_not(look(AFTERNOON, streams=rain), ROBBED) is None
+
+
+def weight(now: int, *, lost: float, dip: float = 0.15) -> np.ndarray:
+    """Three ordinary days and a last one on which `lost` kg go from mid-morning on; five-minute readings up to now."""
+    time = np.arange(DAWN - 3 * DAY - HOUR, now, HOUR // 12)
+    hour = ((time - DAWN) % DAY) / HOUR
+    out = dip * np.clip(np.minimum(hour - 2, 16 - hour), 0, 1)
+    gone = lost * np.clip((time - DAWN - 5 * HOUR) / (8 * HOUR), 0, 1)
+    return 40 - out - gone + np.random.default_rng(1).normal(0, 0.02, len(time))
+
+
+def yard(now: int, lost: float, others_lost: float = 0.0):
+    start = DAWN - 3 * DAY - HOUR
+    streams = {Stream("a", Quantity.WEIGHT): series(start, weight(now, lost=lost))}
+    for hive in "bcd":
+        streams[Stream(hive, Quantity.WEIGHT)] = series(start, weight(now, lost=others_lost))
+    return streams
+
+
+def test_a_hive_that_loses_alone_for_hours_is_told():
+    """Two kilograms in eight hours while the others stay."""
+    now = DAWN + 11 * HOUR
+    seen = look(now, streams=yard(now, 2.0))
+    memory = judge(seen, RobbingMemory(), 0, flow=False)
+    assert [e.kind for e in seen.told.values()] == [Kind.ROBBING]
+    told = seen.told[memory.event]
+    assert told.size == pytest.approx(0.25, abs=0.05)
+    assert DAWN + 3 * HOUR < told.onset < DAWN + 7 * HOUR
+
+
+@pytest.mark.parametrize(("lost", "others"), [(0.0, 0.0), (2.0, 2.0), (0.3, 0.0)])
+def test_what_all_lose_or_what_is_little_is_not_told(lost, others):
+    """A drying yard, an ordinary day, a few hundred grams."""
+    now = DAWN + 11 * HOUR
+    seen = look(now, streams=yard(now, lost, others))
+    judge(seen, RobbingMemory(), 0, flow=False)
+    assert not seen.told
+
+
+def a_day(hive: str, number: int, gain: float, **more) -> HiveDay:
+    start = DAWN + number * DAY
+    fields = {"foraging_gain": gain, "overnight_change": -0.05, "net_gain": gain - 0.05, **more}
+    return HiveDay(
+        yard="y", hive=hive, date=f"2024-05-{20 + number}", start=start, dusk=start + 17 * HOUR, end=start + DAY, **fields
+    )
+
+
+def history(days: int = 5):
+    """Hive a usually gains a little less than its neighbours."""
+    return {
+        hive: [a_day(hive, number, -0.1 - 0.05 * (hive == "a") + 0.02 * (number % 2)) for number in range(days)]
+        for hive in "abc"
+    }
+
+
+def reckon(gain: float, *, memory: RobbingMemory = RobbingMemory(), days: int = 5, disturbed: bool = False, **more):
+    today = a_day("a", 5, gain, **more)
+    seen = look(today.end + HOUR, days=history(days), events=more.get("events", {}))
+    others = [a_day(hive, 5, -0.1) for hive in "bc"]
+    return close_day(seen, memory, today, others, disturbed=disturbed), list(seen.told.values())
+
+
+def test_a_day_of_loss_beside_calm_neighbours_is_told():
+    """Half a kilogram and more that only this hive lost, where it usually keeps up."""
+    _, told = reckon(-0.9)
+    assert [(e.kind, e.reason) for e in told] == [(Kind.ROBBING, "loses-alone-all-day")]
+
+
+@pytest.mark.parametrize(
+    "given",
+    [
+        {"gain": -0.4},  # little
+        {"gain": -0.9, "disturbed": True},  # drying, or a meal
+        {"gain": -0.9, "days": 2},  # nothing to compare with
+        {"gain": -0.9, "handled": 3.0},  # a visit
+        {"gain": -30.0},  # more than robbers carry
+    ],
+)
+def test_other_days_are_not_told(given):
+    """Each of these explains a day's loss, or makes it no measure."""
+    assert reckon(**given)[1] == []
+
+
+def test_bees_that_came_home_after_all_take_it_back():
+    """Told in the afternoon, back by dusk: foragers."""
+    told = event(Kind.ROBBING, DAWN + 5 * DAY + 9 * HOUR)
+    id_ = next(iter(told))
+    today = a_day("a", 5, 0.1)
+    seen = look(today.end + HOUR, events=told, days=history())
+    memory = close_day(seen, RobbingMemory(event=id_, lost=1.0), today, [], disturbed=False)
+    assert seen.told[id_].withdrawn == today.end + HOUR
+    assert memory == RobbingMemory()
+
+
+def test_robbing_that_goes_on_is_one_event():
+    """The next day's loss is the same story."""
+    told = event(Kind.ROBBING, DAWN + 4 * DAY + 9 * HOUR)
+    id_ = next(iter(told))
+    today = a_day("a", 5, -0.9)
+    seen = look(today.end + HOUR, events=told, days=history())
+    memory = close_day(seen, RobbingMemory(event=id_, lost=1.0), today, [a_day("b", 5, -0.1)], disturbed=False)
+    assert not seen.told
+    assert memory.event == id_
+
+
+def test_the_gate_needs_two_hours_of_loss():
+    """A flat weight never asks; a loss at the rule's rate does."""
+    assert not len(robbing.gate(series(DAWN, [40.0] * 60), 0, RULES))
+    assert len(robbing.gate(series(DAWN, 40 - 0.2 / 12 * np.arange(60)), 0, RULES))
+    assert not len(robbing.gate(EMPTY, 0, RULES))

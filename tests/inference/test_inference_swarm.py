@@ -1,0 +1,204 @@
+"""Swarms: every reason against one, what each piece of evidence weighs, and the published masses and times behind it."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+from inference_cases import NOON, RULES, change, evidence, event, look
+
+from hivemon.inference import swarm
+from hivemon.inference.evidence import Swarmed
+from hivemon.inference.steps import Cause, Step, verdict
+from hivemon.model import HOUR, MINUTE, Kind
+
+WATCHED = 2 * HOUR
+
+
+def test_a_plain_prime_swarm_is_one():
+    """Two kilograms gone in ten minutes at noon in May, nobody about."""
+    assert swarm.why_not(evidence(), RULES) is None
+    assert swarm.confidence(evidence()) > 0.9
+
+
+NO_SWARM = {
+    "gain": evidence(2.2),
+    "too-small": evidence(-0.5),
+    "too-much-for-bees": evidence(-6.5),
+    "dark": evidence(daylight=False),
+    "wrong-hour": evidence(solar_hour=6.5),
+    "too-cold-to-fly": evidence(outside=9.0),
+    "raining": evidence(rain=4.0),
+    "happens-every-day": evidence(-1.2, routine_kg=0.9),
+    "too-slow": evidence(minutes=55),
+    "weight-went-to-and-fro": evidence(overshoot=3.0),
+    "hive-opened": evidence(nest_change=-4.0),
+    "likelier-a-person": evidence(-1.5, abrupt=True, minutes=5, visit_nearby=True),
+}
+
+
+@pytest.mark.parametrize("reason", NO_SWARM)
+def test_each_reason_against_a_swarm_is_given_by_its_name(reason):
+    """One fact changed in a plain swarm makes it none, and says why."""
+    assert swarm.why_not(NO_SWARM[reason], RULES) == reason
+
+
+def test_an_open_lid_shows_in_temperature_and_humidity_together():
+    """A nest that cools by 1.5 °C and dries by 15 points was opened; either alone may be the bees (Ferrari 2008)."""
+    assert swarm.why_not(evidence(nest_change=-2.0, humidity_change=-18.0), RULES) == "hive-opened"
+    assert swarm.why_not(evidence(nest_change=-2.0, humidity_change=1.0), RULES) is None
+
+
+MORE_LIKELY = {
+    "suddenness": (evidence(), evidence(abrupt=True, minutes=5)),
+    "path": (evidence(), evidence(reversals=2)),
+    "season": (evidence(), evidence(season_days=60.0)),
+    "hour": (evidence(), evidence(solar_hour=16.5)),
+    "size": (evidence(), evidence(-0.9)),
+    "nest": (evidence(nest_change=2.4), evidence()),
+    "humidity": (evidence(), evidence(humidity_change=-9.0)),
+    "visit": (evidence(), evidence(visit_nearby=True)),
+    "habit": (evidence(), evidence(losses_before=3)),
+    "swapped": (evidence(), evidence(swapped=True)),
+    "afterswarm": (evidence(-1.2, swarmed=Swarmed(9.0, 2.5)), evidence(-2.5, swarmed=Swarmed(9.0, 2.5))),
+    "put-on-before": (evidence(abrupt=True), evidence(abrupt=True, put_on_before=True)),
+    "seen": (evidence(swarm_seen=True), evidence()),
+}
+
+
+@pytest.mark.parametrize("name", MORE_LIKELY)
+def test_each_piece_of_evidence_weighs_the_right_way(name):
+    """The first of each pair speaks more for a swarm than the second, in that piece and in the sum."""
+    more, less = MORE_LIKELY[name]
+    assert swarm.weights(more)[name] > swarm.weights(less)[name]
+    assert swarm.log_odds(more) > swarm.log_odds(less)
+
+
+def test_every_weight_has_its_case():
+    """A new piece of evidence needs a new case here."""
+    assert set(MORE_LIKELY) == set(swarm.weights(evidence()))
+
+
+@pytest.mark.parametrize(
+    ("days", "said"), [(None, 0.0), (-100.0, 0.7), (0.0, 0.7), (60.0, -0.7), (150.0, -2.5), (-170.0, -2.5)]
+)
+def test_the_season_of_swarms(days, said):
+    """Spring and early summer; a few in late summer; none to speak of from autumn to late winter; the tropics say nothing."""
+    assert swarm.weights(evidence(season_days=days))["season"] == said
+
+
+@pytest.mark.parametrize("interval", [1, 2, 5, 10, 15, 30, 60])
+def test_the_chance_of_a_sudden_loss_is_that_of_simulated_departures(interval):
+    """Departures of even length between the limits, begun at any moment: how many lie whole between two readings?"""
+    shortest, longest = swarm.EXIT_MINUTES
+    steps = 400
+    inside = 0.0
+    for number in range(steps):
+        length = shortest + (longest - shortest) * (number + 0.5) / steps
+        inside += max(0.0, 1 - length / interval) / steps
+    assert swarm.within_one_interval(interval * MINUTE) == pytest.approx(inside, abs=0.005)
+
+
+@pytest.mark.parametrize(
+    ("bees", "low", "high"),
+    [(5_000, 0.65, 0.8), (12_000, 1.56, 1.92), (16_000, 2.08, 2.56), (20_000, 2.6, 3.2), (30_000, 3.9, 4.8)],
+)
+def test_the_count_of_bees_follows_published_masses(bees, low, high):
+    """130 to 160 mg a bee with her load (Combs 1972; Otis 1982; trade packages 3,500 to the pound, from memory); DERIVED."""
+    for mass in (low, high):
+        told = swarm.tell(look(), evidence(-mass), "x").evidence
+        assert told["bees_low"] - 1 <= bees <= told["bees_high"] + 1
+
+
+def test_the_limits_hold_the_published_range_of_swarms():
+    """5,000 to 30,000 bees (Fell et al. 1977, from memory) lie within the rule's least and most."""
+    assert RULES.swarm.least_kg <= 5_000 * 145e-6
+    assert RULES.swarm.most_kg >= 30_000 * 160e-6
+
+
+def test_confidence_is_the_probability_of_the_odds():
+    """Log odds of zero are an even chance."""
+    for case in MORE_LIKELY.values():
+        odds = swarm.log_odds(case[0])
+        assert swarm.confidence(case[0]) == pytest.approx(math.exp(odds) / (1 + math.exp(odds)))
+
+
+def step(size: float, minutes_after: float) -> Step:
+    before = NOON + round(minutes_after * MINUTE)
+    return Step(before, before + 5 * MINUTE, size, Cause.UNLOGGED)
+
+
+@pytest.mark.parametrize(
+    ("size", "minutes", "level", "taken_back"),
+    [
+        (2.0, 60, 44.9, True),  # back within the hour
+        (2.1, 170, 45.0, True),  # late, but as much as left
+        (2.0, 300, 45.0, False),  # next time
+        (6.5, 60, 49.3, False),  # a super
+        (0.6, 60, 43.4, False),  # foragers
+        (-3.5, 30, 39.3, True),  # frames went too
+        (-3.5, 120, 39.3, False),  # another story
+    ],
+)
+def test_a_swarm_is_taken_back_when_the_weight_says_so(size, minutes, level, taken_back):
+    """A return restores the weight; more taken soon after was a person all along."""
+    told = next(iter(event(Kind.SWARM, NOON, size=2.2).values()))
+    why = swarm.taken_back(look(), told, NOON, step(size, minutes), level)
+    assert (why is not None) is taken_back
+
+
+VERDICTS = {
+    "logged": (evidence(-8.0, fitting_entry=True, visited=True), Cause.LOGGED),
+    "logged-visit": (evidence(-0.6, visited=True), Cause.LOGGED),
+    "whole-yard": (evidence(1.0, others_kg=0.9), Cause.WEATHER),
+    "too-slow-for-a-step": (evidence(-1.0, minutes=120), Cause.WEATHER),
+    "loss-within-minutes-in-flying-weather": (evidence(), Cause.SWARM),
+    "gain": (evidence(4.0), Cause.UNLOGGED),
+    "too-much-for-bees": (evidence(-20.0, old=60.0), Cause.UNLOGGED),
+    "hive-gone": (evidence(-43.0), Cause.OFF_SCALE),
+    "scale-drops-out": (evidence(-43.0, dead=True), Cause.FAULT),
+}
+
+
+@pytest.mark.parametrize("reason", VERDICTS)
+def test_each_verdict_on_a_step(reason):
+    """Who did that, and why: one case each."""
+    case, cause = VERDICTS[reason]
+    assert verdict(case, RULES, watched=WATCHED) == (cause, reason, False)
+
+
+def test_a_slow_loss_beyond_any_weather_is_somebodys():
+    """Forty kilograms frame by frame are a harvest, however slowly."""
+    assert verdict(evidence(-40.0, minutes=60, old=95.0), RULES, watched=WATCHED)[0] is Cause.UNLOGGED
+
+
+@pytest.mark.parametrize(
+    ("case", "minutes", "waits"),
+    [
+        (evidence(), 5, False),
+        (evidence(visit_nearby=True), 20, True),
+        (evidence(visit_nearby=True), 40, False),
+        (evidence(-43.0), 5, True),
+        (evidence(-43.0), 20, False),
+        (evidence(-43.0, visited=True), 20, True),
+        (evidence(-43.0, visited=True), 95, False),
+    ],
+)
+def test_what_is_sure_is_said_at_once_and_the_rest_is_watched(case, minutes, waits):
+    """A swarm beyond doubt does not wait; where somebody is about, a lifted lid gets time to be put back."""
+    assert verdict(case, RULES, watched=minutes * MINUTE)[2] is waits
+
+
+@pytest.mark.parametrize("minutes", [1, 5, 15, 60])
+def test_a_departure_may_straddle_one_reading_more_than_it_fills(minutes):
+    """Half an hour at hourly sampling can touch two intervals; that is not slow."""
+    longest = RULES.swarm.longest_minutes
+    spans = (math.ceil(longest / minutes) + 1) * minutes
+    case = evidence(interval=minutes * MINUTE, minutes=spans)
+    assert swarm.why_not(case, RULES) != "too-slow"
+    assert swarm.why_not(evidence(interval=minutes * MINUTE, minutes=1.2 * spans), RULES) == "too-slow"
+
+
+def test_a_change_knows_its_size():
+    """Signed, new less old."""
+    assert change(-2.5).size == -2.5
