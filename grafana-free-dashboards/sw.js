@@ -3,18 +3,58 @@
 
 const SHELL = "hivemon-shell-1";
 const ANSWERS = "hivemon-answers-1";
-const FILES = ["/", "/style/base.css", "/style/today.css", "/style/story.css", "/style/print.css", "/icon.svg", "/manifest.webmanifest",
+const FILES = [
+  "/",
+  "/style/base.css",
+  "/style/today.css",
+  "/style/story.css",
+  "/style/print.css",
+  "/icon.svg",
+  "/manifest.webmanifest",
   "/vendor/uplot/uPlot.iife.min.js",
-  ...["advice", "api", "app", "dom", "format", "happenings", "hive", "live", "logbook", "login", "marks", "plots", "quick", "sensors", "spark", "strips", "texts", "today", "urgency", "yard"].map((name) => `/js/${name}.js`)];
+  ...[
+    "advice",
+    "api",
+    "app",
+    "dom",
+    "format",
+    "happenings",
+    "hive",
+    "live",
+    "logbook",
+    "login",
+    "marks",
+    "plots",
+    "quick",
+    "sensors",
+    "spark",
+    "strips",
+    "texts",
+    "today",
+    "urgency",
+    "yard",
+  ].map((name) => `/js/${name}.js`),
+];
 const MOST = 120; // answers kept; the oldest go
 
 self.addEventListener("install", (event) => {
-  event.waitUntil(caches.open(SHELL).then((cache) => cache.addAll(FILES)).then(() => self.skipWaiting()));
+  event.waitUntil(
+    caches
+      .open(SHELL)
+      .then((cache) => cache.addAll(FILES))
+      .then(() => self.skipWaiting()),
+  );
 });
 
 self.addEventListener("activate", (event) => {
-  event.waitUntil(caches.keys().then((names) => Promise.all(names.filter((name) => name !== SHELL && name !== ANSWERS).map((name) => caches.delete(name))))
-    .then(() => self.clients.claim()));
+  event.waitUntil(
+    caches
+      .keys()
+      .then((names) =>
+        Promise.all(names.filter((name) => name !== SHELL && name !== ANSWERS).map((name) => caches.delete(name))),
+      )
+      .then(() => self.clients.claim()),
+  );
 });
 
 self.addEventListener("fetch", (event) => {

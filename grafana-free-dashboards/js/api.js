@@ -38,11 +38,13 @@ export async function get(path, signal = null) {
 
 export async function change(method, path, body = null) {
   const who = await whoAmI();
-  return read(await send(path, {
-    method,
-    headers: { "content-type": "application/json", "x-hivemon-csrf": who.csrf ?? "" },
-    body: JSON.stringify(body ?? {}),
-  }));
+  return read(
+    await send(path, {
+      method,
+      headers: { "content-type": "application/json", "x-hivemon-csrf": who.csrf ?? "" },
+      body: JSON.stringify(body ?? {}),
+    }),
+  );
 }
 
 const ROLE = "hivemon-role";
@@ -68,11 +70,13 @@ export async function askWhoIAm() {
 }
 
 export async function logIn(password) {
-  session = await read(await send("session", {
-    method: "POST",
-    headers: { "content-type": "application/json" },
-    body: JSON.stringify({ password }),
-  }));
+  session = await read(
+    await send("session", {
+      method: "POST",
+      headers: { "content-type": "application/json" },
+      body: JSON.stringify({ password }),
+    }),
+  );
 }
 
 export async function logOut() {
@@ -103,6 +107,7 @@ function fromFile(path) {
   const wanted = new URLSearchParams(query);
   const found = keptAnswers.curves[name.split("/").pop()];
   const [since, until] = [Number(wanted.get("since")), Number(wanted.get("until"))];
-  const nights = until - since > 45 * 86400000 ? [] : keptAnswers.nights.filter(([dusk, dawn]) => dawn > since && dusk < until);
+  const nights =
+    until - since > 45 * 86400000 ? [] : keptAnswers.nights.filter(([dusk, dawn]) => dawn > since && dusk < until);
   return { ...found, since, until, nights };
 }

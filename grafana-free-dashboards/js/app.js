@@ -72,8 +72,13 @@ async function quietly() {
   const focused = document.activeElement?.getAttribute?.("data-key") ?? document.activeElement?.getAttribute?.("href");
   const details = [...document.querySelectorAll("details")].map((node) => node.open);
   await show(false);
-  [...document.querySelectorAll("details")].forEach((node, i) => { node.open = details[i] ?? node.open; });
-  if (focused) document.querySelector(`[data-key="${CSS.escape(focused)}"], [href="${CSS.escape(focused)}"]`)?.focus({ preventScroll: true });
+  [...document.querySelectorAll("details")].forEach((node, i) => {
+    node.open = details[i] ?? node.open;
+  });
+  if (focused)
+    document
+      .querySelector(`[data-key="${CSS.escape(focused)}"], [href="${CSS.escape(focused)}"]`)
+      ?.focus({ preventScroll: true });
 }
 
 function route(path) {
@@ -92,20 +97,39 @@ function missing(main) {
 // What is shown stays readable; only where nothing is shown yet, the trouble takes the page.
 function trouble(main, error, fresh) {
   if (!fresh) return;
-  replace(main, el("h1", {}, error.message), el("p", {}, error.hint ?? ""),
-    el("p", {}, el("button", { type: "button", on: { click: () => show() } }, T.offline.again)));
+  replace(
+    main,
+    el("h1", {}, error.message),
+    el("p", {}, error.hint ?? ""),
+    el("p", {}, el("button", { type: "button", on: { click: () => show() } }, T.offline.again)),
+  );
   follow(() => show());
 }
 
 // The words at the top: the pages, and how old they are when the connection is gone.
 function top() {
-  const links = [["/", T.nav.today], ...yards.map((yard) => [`/yard/${encodeURIComponent(yard.id)}`, yard.name]).slice(0, 4),
-    ["/logbook", T.nav.logbook], ["/sensors", T.nav.sensors]];
+  const links = [
+    ["/", T.nav.today],
+    ...yards.map((yard) => [`/yard/${encodeURIComponent(yard.id)}`, yard.name]).slice(0, 4),
+    ["/logbook", T.nav.logbook],
+    ["/sensors", T.nav.sensors],
+  ];
   const old = freshness.keptSince ?? lostSince;
-  replace(document.getElementById("top"),
-    el("nav", { "aria-label": T.nav.label }, el("ul", {}, links.map(([address, name]) => el("li", {},
-      el("a", { href: address, "aria-current": location.pathname === address ? "page" : null }, name))))),
-    old === null ? null : el("p", { class: "offline", role: "status" }, T.offline.kept(ago(Date.now() - old))));
+  replace(
+    document.getElementById("top"),
+    el(
+      "nav",
+      { "aria-label": T.nav.label },
+      el(
+        "ul",
+        {},
+        links.map(([address, name]) =>
+          el("li", {}, el("a", { href: address, "aria-current": location.pathname === address ? "page" : null }, name)),
+        ),
+      ),
+    ),
+    old === null ? null : el("p", { class: "offline", role: "status" }, T.offline.kept(ago(Date.now() - old))),
+  );
 }
 
 let lostSince = null;
@@ -135,7 +159,13 @@ function followLink(event) {
   const link = event.target.closest?.("a[href]");
   if (!link || event.defaultPrevented || event.button || event.metaKey || event.ctrlKey || event.shiftKey) return;
   const target = new URL(link.href);
-  if (target.origin !== location.origin || link.target || link.hasAttribute("download") || target.pathname.startsWith("/guest/")) return;
+  if (
+    target.origin !== location.origin ||
+    link.target ||
+    link.hasAttribute("download") ||
+    target.pathname.startsWith("/guest/")
+  )
+    return;
   if (target.pathname === location.pathname && target.hash) return;
   event.preventDefault();
   go(target.pathname + target.search);

@@ -47,6 +47,18 @@ export function hush() {
   document.getElementById("said").classList.remove("shown");
 }
 
+// Does work that makes parts of a page anew; what was open in them stays open, and the focus stays where it was. Elements
+// are known again by their data-key.
+export function keepingPlace(parts, work) {
+  const find = (selector) => parts.flatMap((part) => [...part.querySelectorAll(selector)]);
+  const known = (node) => `${node.localName}[data-key="${CSS.escape(node.dataset.key)}"]`;
+  const open = find("details[open][data-key]").map(known);
+  const focused = find("[data-key]").find((node) => node === document.activeElement);
+  work();
+  for (const selector of open) find(selector)[0]?.setAttribute("open", "");
+  if (focused && document.activeElement !== focused) find(known(focused))[0]?.focus({ preventScroll: true });
+}
+
 let counted = 0;
 
 // Returns an id that no other element has.

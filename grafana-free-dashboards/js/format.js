@@ -22,7 +22,8 @@ export function unitOf(quantity) {
 export function shown(quantity, value) {
   if (value === null || value === undefined) return null;
   if (quantity === "weight" || quantity === "kg") return units.weight === "lb" ? value / KG_PER_POUND : value;
-  if (quantity.endsWith("temperature") || quantity === "Cel") return units.temperature === "F" ? value * 9 / 5 + 32 : value;
+  if (quantity.endsWith("temperature") || quantity === "Cel")
+    return units.temperature === "F" ? (value * 9) / 5 + 32 : value;
   return value;
 }
 
@@ -33,7 +34,8 @@ export function toKilograms(value) {
 
 export function numeral(value, decimals) {
   const rounded = Number(value.toFixed(decimals)) + 0; // never minus nothing
-  return rounded.toLocaleString(T.locale, { minimumFractionDigits: decimals, maximumFractionDigits: decimals })
+  return rounded
+    .toLocaleString(T.locale, { minimumFractionDigits: decimals, maximumFractionDigits: decimals })
     .replace("-", "−");
 }
 
@@ -90,7 +92,13 @@ export function hourOf(time, zone) {
 
 export function ago(millis) {
   if (millis < 90000) return T.ago.now;
-  for (const [size, name] of [[365 * DAY, "year"], [30 * DAY, "month"], [DAY, "day"], [3600000, "hour"], [60000, "minute"]]) {
+  for (const [size, name] of [
+    [365 * DAY, "year"],
+    [30 * DAY, "month"],
+    [DAY, "day"],
+    [3600000, "hour"],
+    [60000, "minute"],
+  ]) {
     const count = Math.floor(millis / size);
     if (count >= (name === "minute" ? 1 : 2)) return T.ago[name](count);
   }
@@ -109,7 +117,12 @@ export function fromLocal(text, zone) {
 // A moment as a local date and time on the yard's own clock, in the form of an input field.
 export function toLocal(time, zone) {
   const parts = format(zone, {
-    year: "numeric", month: "2-digit", day: "2-digit", hour: "2-digit", minute: "2-digit", hourCycle: "h23",
+    year: "numeric",
+    month: "2-digit",
+    day: "2-digit",
+    hour: "2-digit",
+    minute: "2-digit",
+    hourCycle: "h23",
   }).formatToParts(time);
   const found = Object.fromEntries(parts.map((part) => [part.type, part.value]));
   return `${found.year.padStart(4, "0")}-${found.month}-${found.day}T${found.hour}:${found.minute}`;

@@ -10,11 +10,18 @@ const MOST = 80;
 
 // Returns what lies between two moments, the oldest first: {letter, time, kind, event | entry, text}.
 export function happenings(story, since, until) {
-  const events = story.events.map((event) => ({ time: event.onset, kind: event.withdrawn !== null ? "gone" : event.hive === null ? "event shared" : "event", event, text: event.summary }));
+  const events = story.events.map((event) => ({
+    time: event.onset,
+    kind: event.withdrawn !== null ? "gone" : event.hive === null ? "event shared" : "event",
+    event,
+    text: event.summary,
+  }));
   const entries = story.entries.map((entry) => ({ time: entry.time, kind: "entry", entry, text: entryText(entry) }));
   const end = until >= story.newest ? Infinity : until; // what came after the newest reading stands at its end
-  const found = [...events, ...entries].filter((item) => item.time >= since && item.time <= end)
-    .sort((a, b) => a.time - b.time).slice(-MOST);
+  const found = [...events, ...entries]
+    .filter((item) => item.time >= since && item.time <= end)
+    .sort((a, b) => a.time - b.time)
+    .slice(-MOST);
   return found.map((item, i) => ({ ...item, letter: letter(i) }));
 }
 
@@ -30,13 +37,44 @@ export function entryText(entry) {
 }
 
 export function happeningList(node, found, story, writable) {
-  replace(node, el("h2", { id: "happened" }, T.hive.happened),
-    found.length === 0 ? el("p", {}, T.hive.nothing)
-      : el("ol", { class: "happenings" }, found.map((item) => el("li", { id: `happened-${item.letter}`, class: item.kind, tabindex: -1 },
-        el("span", { class: "letter", "aria-hidden": "true" }, item.letter),
-        el("div", {}, el("p", { class: "when" }, moment(item.time, story.timezone), item.kind === "entry" ? `, ${T.hive.inLogbook}` : item.event.hive === null ? `, ${T.hive.wholeYard}` : ""),
-          el("p", { class: "what" }, item.text),
-          item.kind === "entry" ? note(item.entry) : reasons(item.event, story, writable))))));
+  replace(
+    node,
+    el("h2", { id: "happened" }, T.hive.happened),
+    found.length === 0
+      ? el("p", {}, T.hive.nothing)
+      : el(
+          "ol",
+          { class: "happenings" },
+          found.map((item) =>
+            el(
+              "li",
+              {
+                id: `happened-${item.letter}`,
+                "data-key": `${item.event?.id ?? item.entry.id}`,
+                class: item.kind,
+                tabindex: -1,
+              },
+              el("span", { class: "letter", "aria-hidden": "true" }, item.letter),
+              el(
+                "div",
+                {},
+                el(
+                  "p",
+                  { class: "when" },
+                  moment(item.time, story.timezone),
+                  item.kind === "entry"
+                    ? `, ${T.hive.inLogbook}`
+                    : item.event.hive === null
+                      ? `, ${T.hive.wholeYard}`
+                      : "",
+                ),
+                el("p", { class: "what" }, item.text),
+                item.kind === "entry" ? note(item.entry) : reasons(item.event, story, writable),
+              ),
+            ),
+          ),
+        ),
+  );
 }
 
 function note(entry) {
@@ -46,13 +84,36 @@ function note(entry) {
 function reasons(event, story, writable) {
   const zone = story.timezone;
   const sure = T.hive.surely(T.hive.sure(event.confidence), Math.round(event.confidence * 100));
-  return el("details", { class: "why", "data-key": event.id },
+  return el(
+    "details",
+    { class: "why", "data-key": event.id },
     el("summary", {}, T.hive.why),
-    event.withdrawn === null ? null : el("p", {}, T.hive.takenBack(moment(event.withdrawn, zone), event.withdrawn_because)),
-    el("p", {}, T.hive.because(event.reason.replaceAll("-", " ")), " ", sure, " ", T.hive.raised(moment(event.raised, zone))),
-    el("table", { class: "evidence" }, el("caption", {}, T.hive.measured),
-      el("tbody", {}, Object.entries(event.evidence).sort(byMeaning).map(([name, value]) => evidence(name, value, zone)))),
-    writable && event.choices.length ? answers(event, story) : null);
+    event.withdrawn === null
+      ? null
+      : el("p", {}, T.hive.takenBack(moment(event.withdrawn, zone), event.withdrawn_because)),
+    el(
+      "p",
+      {},
+      T.hive.because(event.reason.replaceAll("-", " ")),
+      " ",
+      sure,
+      " ",
+      T.hive.raised(moment(event.raised, zone)),
+    ),
+    el(
+      "table",
+      { class: "evidence" },
+      el("caption", {}, T.hive.measured),
+      el(
+        "tbody",
+        {},
+        Object.entries(event.evidence)
+          .sort(byMeaning)
+          .map(([name, value]) => evidence(name, value, zone)),
+      ),
+    ),
+    writable && event.choices.length ? answers(event, story) : null,
+  );
 }
 
 const MEANING = Object.keys(T.evidence);
@@ -64,22 +125,39 @@ function byMeaning([one], [other]) {
 }
 
 function evidence(name, value, zone) {
-  return el("tr", {}, el("th", { scope: "row" }, T.evidence[name] ?? name.replaceAll("_", " ")), el("td", {}, measured(name, value, zone)));
+  return el(
+    "tr",
+    {},
+    el("th", { scope: "row" }, T.evidence[name] ?? name.replaceAll("_", " ")),
+    el("td", {}, measured(name, value, zone)),
+  );
 }
 
 function measured(name, value, zone) {
   if (name.endsWith("_ms")) return moment(value, zone);
-  if (/_kg$|^rate/.test(name)) return `${/^(old|new|noise|overshoot)_|_sd$/.test(name) ? numeral(shown("kg", value), 2) : change(value)} ${unitOf("weight")}`;
-  if (/^(nest_change|swing)_celsius$/.test(name)) return `${numeral(shown("Cel", value) - shown("Cel", 0), 1)} ${unitOf("Cel")}`;
+  if (/_kg$|^rate/.test(name))
+    return `${/^(old|new|noise|overshoot)_|_sd$/.test(name) ? numeral(shown("kg", value), 2) : change(value)} ${unitOf("weight")}`;
+  if (/^(nest_change|swing)_celsius$/.test(name))
+    return `${numeral(shown("Cel", value) - shown("Cel", 0), 1)} ${unitOf("Cel")}`;
   if (name.startsWith("bees_")) return (Math.round(value / 100) * 100).toLocaleString(T.locale);
   if (name.endsWith("_celsius")) return `${numeral(shown("Cel", value), 1)} ${unitOf("Cel")}`;
   return Number.isInteger(value) ? value.toLocaleString(T.locale) : numeral(value, 1);
 }
 
 function answers(event, story) {
-  const place = el("div", { class: "answers", role: "group", "aria-label": `${T.hive.asked} ${event.summary}` }, el("span", {}, T.hive.asked));
+  const place = el(
+    "div",
+    { class: "answers", role: "group", "aria-label": `${T.hive.asked} ${event.summary}` },
+    el("span", {}, T.hive.asked),
+  );
   for (const key of event.choices) {
-    place.append(el("button", { type: "button", "data-key": `${event.id}/${key}`, on: { click: () => answer(event, key, story, place) } }, T.answers[key] ?? key));
+    place.append(
+      el(
+        "button",
+        { type: "button", "data-key": `${event.id}/${key}`, on: { click: () => answer(event, key, story, place) } },
+        T.answers[key] ?? key,
+      ),
+    );
   }
   return place;
 }

@@ -2,7 +2,7 @@
 
 import { advisory } from "./advice.js";
 import { get, isFile, whoAmI } from "./api.js";
-import { el, replace } from "./dom.js";
+import { el, keepingPlace, replace } from "./dom.js";
 import { ago, amount, change, dateOnly, moment, numeral, shown, unitOf, useUnits, weight } from "./format.js";
 import { happenings, happeningList } from "./happenings.js";
 import { logButton } from "./quick.js";
@@ -50,13 +50,7 @@ class Story {
   async update(story) {
     this.story = story;
     this.strips.follow(story);
-    const find = (selector) => this.parts.flatMap((part) => [...part.querySelectorAll(selector)]);
-    const details = find("details[open]").map((node) => node.dataset.key);
-    const focused = document.activeElement?.dataset?.key;
-    this.draw();
-    this.told();
-    for (const key of details) find(`details[data-key="${CSS.escape(key ?? "")}"]`)[0]?.setAttribute("open", "");
-    if (focused) find(`[data-key="${CSS.escape(focused)}"]`)[0]?.focus({ preventScroll: true });
+    keepingPlace(this.parts, () => this.draw());
     await this.strips.load();
   }
 
@@ -69,8 +63,10 @@ class Story {
   // Tells what lies in the time that is shown, with the letters that stand on the curve.
   told() {
     const found = happenings(this.story, this.strips.since, this.strips.until);
-    this.strips.mark(found);
-    happeningList(this.list, found, this.story, this.writable);
+    keepingPlace([this.list, this.strips.node], () => {
+      this.strips.mark(found);
+      happeningList(this.list, found, this.story, this.writable);
+    });
   }
 }
 
@@ -82,33 +78,88 @@ function drawHead(node, story, writable) {
     T.hive.supers(story.supers),
   ];
   const age = story.clock - story.newest;
-  replace(node,
-    el("div", { class: "title" }, el("h1", {}, T.hive.title(story.name)),
-      writable ? logButton({ yard: story.yard, hive: story.hive, name: story.name }) : null),
-    el("p", { class: "facts" }, facts.filter(Boolean).join(" · "),
-      el("span", { class: age > OLD ? "old" : "" }, ` · ${T.hive.asOf(isFile || age > OLD ? moment(story.newest, story.timezone) : ago(age))}`)));
+  replace(
+    node,
+    el(
+      "div",
+      { class: "title" },
+      el("h1", {}, T.hive.title(story.name)),
+      writable ? logButton({ yard: story.yard, hive: story.hive, name: story.name }) : null,
+    ),
+    el(
+      "p",
+      { class: "facts" },
+      facts.filter(Boolean).join(" · "),
+      el(
+        "span",
+        { class: age > OLD ? "old" : "" },
+        ` · ${T.hive.asOf(isFile || age > OLD ? moment(story.newest, story.timezone) : ago(age))}`,
+      ),
+    ),
+  );
 }
 
 function drawNeeds(node, story) {
-  replace(node, el("h2", { id: "needs" }, T.hive.needs),
-    story.advisories.length ? story.advisories.map((item) => advisory(item, story.timezone)) : el("p", {}, T.hive.needsNothing));
+  replace(
+    node,
+    el("h2", { id: "needs" }, T.hive.needs),
+    story.advisories.length
+      ? story.advisories.map((item) => advisory(item, story.timezone))
+      : el("p", {}, T.hive.needsNothing),
+  );
 }
 
 function drawDays(node, story) {
   const heads = T.hive.table;
-  const temperature = (value, isSwing) => value === null ? T.unknown
-    : numeral(isSwing ? shown("Cel", value) - shown("Cel", 0) : shown("Cel", value), 1);
-  const rows = story.days.toReversed().map((day) => el("tr", {},
-    el("th", { scope: "row" }, dateOnly(day.date)),
-    [change(day.net_gain), change(day.foraging_gain), change(day.overnight_change)].map((text) => el("td", {}, text)),
-    el("td", {}, day.dawn_weight === null ? T.unknown : numeral(shown("kg", day.dawn_weight), 1)),
-    el("td", {}, temperature(day.temperature_mean, false)), el("td", {}, temperature(day.temperature_swing, true)),
-    el("td", {}, day.handled ? change(day.handled, 1) : "")));
+  const temperature = (value, isSwing) =>
+    value === null ? T.unknown : numeral(isSwing ? shown("Cel", value) - shown("Cel", 0) : shown("Cel", value), 1);
+  const rows = story.days.toReversed().map((day) =>
+    el(
+      "tr",
+      {},
+      el("th", { scope: "row" }, dateOnly(day.date)),
+      [change(day.net_gain), change(day.foraging_gain), change(day.overnight_change)].map((text) => el("td", {}, text)),
+      el("td", {}, day.dawn_weight === null ? T.unknown : numeral(shown("kg", day.dawn_weight), 1)),
+      el("td", {}, temperature(day.temperature_mean, false)),
+      el("td", {}, temperature(day.temperature_swing, true)),
+      el("td", {}, day.handled ? change(day.handled, 1) : ""),
+    ),
+  );
   const [kg, heat] = [unitOf("weight"), unitOf("temperature")];
-  const head = [[heads.date, ""], [heads.gain, kg], [heads.foraging, kg], [heads.night, kg], [heads.dawn, kg], [heads.nest, heat], [heads.swing, heat], [heads.handled, kg]];
-  replace(node, el("details", { "data-key": "days" },
-    el("summary", {}, el("h2", { id: "days" }, T.hive.days)),
-    el("div", { class: "scroll", tabindex: 0, role: "region", "aria-labelledby": "days" },
-      el("table", {}, el("thead", {}, el("tr", {}, head.map(([name, unit]) => el("th", { scope: "col" }, name, unit ? el("small", {}, ` ${unit}`) : null)))),
-        el("tbody", {}, rows)))));
+  const head = [
+    [heads.date, ""],
+    [heads.gain, kg],
+    [heads.foraging, kg],
+    [heads.night, kg],
+    [heads.dawn, kg],
+    [heads.nest, heat],
+    [heads.swing, heat],
+    [heads.handled, kg],
+  ];
+  replace(
+    node,
+    el(
+      "details",
+      { "data-key": "days" },
+      el("summary", {}, el("h2", { id: "days" }, T.hive.days)),
+      el(
+        "div",
+        { class: "scroll", tabindex: 0, role: "region", "aria-labelledby": "days" },
+        el(
+          "table",
+          {},
+          el(
+            "thead",
+            {},
+            el(
+              "tr",
+              {},
+              head.map(([name, unit]) => el("th", { scope: "col" }, name, unit ? el("small", {}, ` ${unit}`) : null)),
+            ),
+          ),
+          el("tbody", {}, rows),
+        ),
+      ),
+    ),
+  );
 }

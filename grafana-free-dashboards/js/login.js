@@ -18,8 +18,17 @@ export async function showLogin(main) {
       input.select();
     }
   };
-  replace(main, el("h1", {}, T.login.title), el("form", { class: "entry", on: { submit: enter } },
-    el("p", { class: "field" }, el("label", { for: id }, T.login.password), input), wrong,
-    el("button", { type: "submit", class: "main" }, T.login.enter)), el("p", { class: "small" }, T.login.hint));
+  replace(
+    main,
+    el("h1", {}, T.login.title),
+    el(
+      "form",
+      { class: "entry", on: { submit: enter } },
+      el("p", { class: "field" }, el("label", { for: id }, T.login.password), input),
+      wrong,
+      el("button", { type: "submit", class: "main" }, T.login.enter),
+    ),
+    el("p", { class: "small" }, T.login.hint),
+  );
   return { title: T.login.title, live: false, mounted: () => input.focus() };
 }

@@ -15,12 +15,18 @@ export function placeMarks(node, found, plot, zone) {
     let level = ends.findIndex((end) => x - end >= APART);
     if (level < 0) level = ends.indexOf(Math.min(...ends));
     ends[level] = x;
-    const button = el("button", {
-      type: "button", class: `mark ${item.kind}`, "data-key": `mark-${item.letter}`,
-      "aria-label": T.hive.mark(item.letter, `${item.text}, ${moment(item.time, zone)}`),
-      title: item.text,
-      on: { click: () => lead(item.letter) },
-    }, item.letter);
+    const button = el(
+      "button",
+      {
+        type: "button",
+        class: `mark ${item.kind}`,
+        "data-key": `mark-${item.letter}`,
+        "aria-label": T.hive.mark(item.letter, `${item.text}, ${moment(item.time, zone)}`),
+        title: item.text,
+        on: { click: () => lead(item.letter) },
+      },
+      item.letter,
+    );
     button.style.left = `${x}px`;
     button.style.top = `${level * APART}px`;
     return button;
@@ -33,6 +39,9 @@ export function placeMarks(node, found, plot, zone) {
 function lead(letter) {
   const item = document.getElementById(`happened-${letter}`);
   item?.querySelector("details.why")?.setAttribute("open", "");
-  item?.scrollIntoView({ block: "center", behavior: matchMedia("(prefers-reduced-motion: reduce)").matches ? "auto" : "smooth" });
+  item?.scrollIntoView({
+    block: "center",
+    behavior: matchMedia("(prefers-reduced-motion: reduce)").matches ? "auto" : "smooth",
+  });
   item?.focus({ preventScroll: true });
 }

@@ -21,21 +21,36 @@ export function lines(place, owner, looks, { height, band = null, lettered = fal
   const names = Object.keys(looks).filter((name) => owner.curves[name]?.time.length);
   if (!names.length) return null;
   const data = () => table(names.map((name) => owner.curves[name] ?? { time: [], value: [], quantity: name }));
-  const plot = new window.uPlot({
-    ...common(owner, height, band?.map((value) => shown("Cel", value)) ?? null, lettered),
-    series: [{}, ...names.map((name) => {
-      const { colour: ink, width, dash } = LOOKS[looks[name]];
-      return { stroke: colour(ink), width, dash, points: { show: false }, spanGaps: names.length > 1 };
-    })],
-    scales: { x: { min: owner.since, max: owner.until }, y: { range: (_plot, low, high) => roomy(low, high, names[0]) } },
-    axes: axes(owner, (value, step) => numeral(value, step < 1 ? 1 : 0)),
-  }, data(), place);
+  const plot = new window.uPlot(
+    {
+      ...common(owner, height, band?.map((value) => shown("Cel", value)) ?? null, lettered),
+      series: [
+        {},
+        ...names.map((name) => {
+          const { colour: ink, width, dash } = LOOKS[looks[name]];
+          return { stroke: colour(ink), width, dash, points: { show: false }, spanGaps: names.length > 1 };
+        }),
+      ],
+      scales: {
+        x: { min: owner.since, max: owner.until },
+        y: { range: (_plot, low, high) => roomy(low, high, names[0]) },
+      },
+      axes: axes(owner, (value, step) => numeral(value, step < 1 ? 1 : 0)),
+    },
+    data(),
+    place,
+  );
   return drawing(plot, owner, data);
 }
 
 function table(curves) {
   const tables = curves.map((curve) => [curve.time, curve.value.map((value) => shown(curve.quantity, value))]);
-  return tables.length > 1 ? window.uPlot.join(tables, tables.map((each) => each.map(() => 2))) : tables[0];
+  return tables.length > 1
+    ? window.uPlot.join(
+        tables,
+        tables.map((each) => each.map(() => 2)),
+      )
+    : tables[0];
 }
 
 function drawing(plot, owner, data) {
@@ -52,13 +67,20 @@ export function bars(place, owner) {
   if (!days().length) return null;
   const data = () => [days().map((day) => (day.start + day.end) / 2), days().map((day) => shown("kg", day.net_gain))];
   const base = common(owner, 110, null);
-  const plot = new window.uPlot({
-    ...base,
-    series: [{}, { paths: () => null, points: { show: false } }],
-    scales: { x: { min: owner.since, max: owner.until }, y: { range: (_plot, low, high) => [Math.min(low ?? 0, -0.5) * 1.1, Math.max(high ?? 0, 0.5) * 1.1] } },
-    axes: axes(owner, (value, step) => numeral(value, step < 1 ? 1 : 0)),
-    hooks: { ...base.hooks, drawClear: [], draw: [(drawn) => drawBars(drawn, days())] },
-  }, data(), place);
+  const plot = new window.uPlot(
+    {
+      ...base,
+      series: [{}, { paths: () => null, points: { show: false } }],
+      scales: {
+        x: { min: owner.since, max: owner.until },
+        y: { range: (_plot, low, high) => [Math.min(low ?? 0, -0.5) * 1.1, Math.max(high ?? 0, 0.5) * 1.1] },
+      },
+      axes: axes(owner, (value, step) => numeral(value, step < 1 ? 1 : 0)),
+      hooks: { ...base.hooks, drawClear: [], draw: [(drawn) => drawBars(drawn, days())] },
+    },
+    data(),
+    place,
+  );
   return drawing(plot, owner, data);
 }
 
@@ -73,7 +95,12 @@ function drawBars(plot, days) {
     const [left, right] = [plot.valToPos(day.start, "x", true), plot.valToPos(day.end, "x", true)];
     const top = plot.valToPos(shown("kg", day.net_gain), "y", true);
     const gap = Math.min((right - left) * 0.12, 3 * devicePixelRatio);
-    const box = [left + gap, Math.min(top, zero), Math.max(right - left - 2 * gap, 1), Math.max(Math.abs(top - zero), 1)];
+    const box = [
+      left + gap,
+      Math.min(top, zero),
+      Math.max(right - left - 2 * gap, 1),
+      Math.max(Math.abs(top - zero), 1),
+    ];
     ctx.fillStyle = colour(day.net_gain < 0 ? "--loss" : "--gain");
     ctx.fillRect(...box);
   }
@@ -94,7 +121,12 @@ function common(owner, height, band, lettered = false) {
     tzDate: (time) => window.uPlot.tzDate(new Date(time), owner.story.timezone),
     legend: { show: false },
     padding: [8, 10, 0, 0],
-    cursor: { y: false, points: { show: false }, sync: { key: "story", setSeries: false }, drag: { x: true, y: false, setScale: false } },
+    cursor: {
+      y: false,
+      points: { show: false },
+      sync: { key: "story", setSeries: false },
+      drag: { x: true, y: false, setScale: false },
+    },
     hooks: {
       drawClear: [(plot) => shade(plot, owner.nights, band, lettered ? owner.moments : [])],
       setSelect: [(plot) => selected(plot, owner)],
@@ -113,7 +145,8 @@ function selected(plot, owner) {
 }
 
 function told(plot, owner) {
-  if (plot.cursor.event || plot.cursor.left < 0) owner.read(plot.cursor.left < 0 ? null : plot.posToVal(plot.cursor.left, "x"));
+  if (plot.cursor.event || plot.cursor.left < 0)
+    owner.read(plot.cursor.left < 0 ? null : plot.posToVal(plot.cursor.left, "x"));
 }
 
 // Shades nights and the band of a kept brood nest, and leads each letter's line down to the curve.
@@ -150,8 +183,20 @@ function axes(owner, text) {
   const look = { stroke: colour("--ink-soft"), font: "12px system-ui, sans-serif", ticks: { show: false } };
   const grid = { stroke: colour("--rule"), width: 1 };
   return [
-    { ...look, grid: { show: false }, size: 26, space: 70, values: (_plot, splits, _axis, _space, step) => splits.map((time) => timeLabel(time, step, owner.story.timezone)) },
-    { ...look, grid, size: AXIS, space: 34, values: (_plot, splits, _axis, _space, step) => splits.map((value) => text(value, step)) },
+    {
+      ...look,
+      grid: { show: false },
+      size: 26,
+      space: 70,
+      values: (_plot, splits, _axis, _space, step) => splits.map((time) => timeLabel(time, step, owner.story.timezone)),
+    },
+    {
+      ...look,
+      grid,
+      size: AXIS,
+      space: 34,
+      values: (_plot, splits, _axis, _space, step) => splits.map((value) => text(value, step)),
+    },
   ];
 }
 
@@ -161,8 +206,12 @@ function timeLabel(time, step, zone) {
   const kind = step < 86400000 ? "clock" : "day";
   const key = `${kind}/${zone}`;
   if (!labels.has(key)) {
-    const options = kind === "clock" ? { hour: "2-digit", minute: "2-digit", hourCycle: "h23" } : { day: "numeric", month: "short" };
-    labels.set(key, [new Intl.DateTimeFormat(T.locale, { timeZone: zone, ...options }), new Intl.DateTimeFormat(T.locale, { timeZone: zone, day: "numeric", month: "short" })]);
+    const options =
+      kind === "clock" ? { hour: "2-digit", minute: "2-digit", hourCycle: "h23" } : { day: "numeric", month: "short" };
+    labels.set(key, [
+      new Intl.DateTimeFormat(T.locale, { timeZone: zone, ...options }),
+      new Intl.DateTimeFormat(T.locale, { timeZone: zone, day: "numeric", month: "short" }),
+    ]);
   }
   const [usual, day] = labels.get(key);
   const written = usual.format(time);

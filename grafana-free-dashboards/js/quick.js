@@ -12,7 +12,17 @@ const WAITING = "hivemon-waiting";
 
 export function logButton(hive, text = T.today.log) {
   if (isFile) return null;
-  return el("button", { type: "button", class: "log", "data-key": `log-${hive.yard}-${hive.hive}`, "aria-label": T.today.logFor(text, hive.name), on: { click: () => open(hive) } }, text);
+  return el(
+    "button",
+    {
+      type: "button",
+      class: "log",
+      "data-key": `log-${hive.yard}-${hive.hive}`,
+      "aria-label": T.today.logFor(text, hive.name),
+      on: { click: () => open(hive) },
+    },
+    text,
+  );
 }
 
 async function open(hive) {
@@ -20,11 +30,29 @@ async function open(hive) {
   if (who.role !== "owner") return say(T.logbook.guest);
   const title = freshId("choose");
   const details = fields();
-  const choose = (names) => el("div", { class: "choices" }, names.map((name) => el("button", { type: "button", on: { click: () => done(name) } }, T.entry[name])));
-  const dialog = el("dialog", { class: "quick", "aria-labelledby": title, on: { close: () => dialog.remove(), click: (event) => event.target === dialog && dialog.close() } },
-    el("div", { class: "sheet" }, el("h2", { id: title }, T.logbook.choose(hive.name)), choose(OFTEN),
+  const choose = (names) =>
+    el(
+      "div",
+      { class: "choices" },
+      names.map((name) => el("button", { type: "button", on: { click: () => done(name) } }, T.entry[name])),
+    );
+  const dialog = el(
+    "dialog",
+    {
+      class: "quick",
+      "aria-labelledby": title,
+      on: { close: () => dialog.remove(), click: (event) => event.target === dialog && dialog.close() },
+    },
+    el(
+      "div",
+      { class: "sheet" },
+      el("h2", { id: title }, T.logbook.choose(hive.name)),
+      choose(OFTEN),
       el("details", {}, el("summary", {}, T.logbook.details), details.node),
-      choose(SELDOM), el("button", { type: "button", class: "plain", on: { click: () => dialog.close() } }, T.logbook.cancel)));
+      choose(SELDOM),
+      el("button", { type: "button", class: "plain", on: { click: () => dialog.close() } }, T.logbook.cancel),
+    ),
+  );
   async function done(name) {
     const entry = details.read(hive, name);
     if (typeof entry === "string") return say(entry);
@@ -37,12 +65,22 @@ async function open(hive) {
 
 // The fields for when, how much and a note; `read` makes an entry of them, or says in words what is wrong.
 export function fields() {
-  const [when, amount, note] = ["datetime-local", "text", "text"].map((type) => el("input", { type, id: freshId("field"), maxlength: type === "text" ? 400 : null }));
+  const [when, amount, note] = ["datetime-local", "text", "text"].map((type) =>
+    el("input", { type, id: freshId("field"), maxlength: type === "text" ? 400 : null }),
+  );
   amount.setAttribute("inputmode", "decimal");
   const labelled = (input, text) => el("p", { class: "field" }, el("label", { for: input.id }, text), input);
-  const node = el("div", { class: "fields" }, labelled(when, T.logbook.when), labelled(amount, T.logbook.amount(`${unitOf("weight")}, ${T.logbook.mites.toLowerCase()}`)), labelled(note, T.logbook.note));
+  const node = el(
+    "div",
+    { class: "fields" },
+    labelled(when, T.logbook.when),
+    labelled(amount, T.logbook.amount(`${unitOf("weight")}, ${T.logbook.mites.toLowerCase()}`)),
+    labelled(note, T.logbook.note),
+  );
   function read(hive, name) {
-    const time = when.value ? fromLocal(when.value, hive.timezone ?? Intl.DateTimeFormat().resolvedOptions().timeZone) : null;
+    const time = when.value
+      ? fromLocal(when.value, hive.timezone ?? Intl.DateTimeFormat().resolvedOptions().timeZone)
+      : null;
     if (when.value && time === null) return T.logbook.wrongTime;
     const text = amount.value.trim().replace(",", ".");
     const value = text === "" ? null : Number(text);
@@ -50,7 +88,13 @@ export function fields() {
     const kept = value === null ? null : WEIGHED.has(name) ? Math.round(toKilograms(value) * 1000) / 1000 : value;
     return { yard: hive.yard, hive: hive.hive, entry: name, time, amount: kept, note: note.value };
   }
-  return { node, read, setNow: (zone) => { when.value = toLocal(Date.now(), zone); } };
+  return {
+    node,
+    read,
+    setNow: (zone) => {
+      when.value = toLocal(Date.now(), zone);
+    },
+  };
 }
 
 // An entry without a time is of now: hivemon's own clock says when that is, since a phone's may be wrong.
@@ -99,7 +143,7 @@ export async function sendWaiting() {
   let sent = 0;
   for (const item of waiting().filter(({ refused }) => !refused)) {
     try {
-      await change("POST", "logbook", { ...item.entry, time: item.entry.time ?? await momentOf(item.tapped) });
+      await change("POST", "logbook", { ...item.entry, time: item.entry.time ?? (await momentOf(item.tapped)) });
       remember(without(item));
       sent += 1;
     } catch (error) {

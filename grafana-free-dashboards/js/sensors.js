@@ -13,48 +13,113 @@ export async function showSensors(main, _where, query) {
   const [view, who] = await Promise.all([get(`sensors?page=${page}`), whoAmI()]);
   useUnits(view.units);
   const zones = new Map(view.yards.map((yard) => [yard.id, yard.timezone]));
-  replace(main, el("h1", {}, T.sensors.title), el("p", { class: "lead small" }, T.sensors.lead),
-    el("table", { class: "sensors" }, el("thead", {}, el("tr", {}, [T.sensors.heads.what, T.sensors.heads.value, T.sensors.heads.when].map((name) => el("th", { scope: "col" }, name)))),
-      el("tbody", {}, view.places.map((place) => line(place, zones.get(place.yard), view)))),
+  replace(
+    main,
+    el("h1", {}, T.sensors.title),
+    el("p", { class: "lead small" }, T.sensors.lead),
+    el(
+      "table",
+      { class: "sensors" },
+      el(
+        "thead",
+        {},
+        el(
+          "tr",
+          {},
+          [T.sensors.heads.what, T.sensors.heads.value, T.sensors.heads.when].map((name) =>
+            el("th", { scope: "col" }, name),
+          ),
+        ),
+      ),
+      el(
+        "tbody",
+        {},
+        view.places.map((place) => line(place, zones.get(place.yard), view)),
+      ),
+    ),
     view.pages > 1 ? pageLinks(view, (wanted) => `/sensors?page=${wanted}`) : null,
     el("p", { class: "small" }, T.sensors.aside(view.set_aside)),
-    access(who));
+    access(who),
+  );
   return { title: T.sensors.title, yards: view.yards };
 }
 
 // One line a place: what it last said, when, and what is wrong with it.
 function line(place, zone, view) {
   const newest = Math.max(...place.streams.map((stream) => stream.time));
-  const name = place.hive === null ? T.sensors.yard(place.name) : el("a", { href: `/hive/${encodeURIComponent(place.yard)}/${encodeURIComponent(place.hive)}` }, place.name);
+  const name =
+    place.hive === null
+      ? T.sensors.yard(place.name)
+      : el("a", { href: `/hive/${encodeURIComponent(place.yard)}/${encodeURIComponent(place.hive)}` }, place.name);
   const wrong = place.streams.length ? troubles(place, newest, view) : [T.sensors.never];
-  return el("tr", {}, el("th", { scope: "row" }, name),
-    el("td", {}, place.streams.map((stream) => el("span", { class: "value" }, el("small", {}, `${T.sensors.quantity[stream.quantity] ?? stream.quantity} `), amount(stream.quantity, stream.value)))),
-    el("td", {}, place.streams.length ? moment(newest, zone) : "", wrong.map((text) => el("span", { class: "old" }, text)),
-      place.faults.map((fault) => el("span", { class: "old" }, `${moment(fault.onset, zone)}: ${fault.summary}`))));
+  return el(
+    "tr",
+    {},
+    el("th", { scope: "row" }, name),
+    el(
+      "td",
+      {},
+      place.streams.map((stream) =>
+        el(
+          "span",
+          { class: "value" },
+          el("small", {}, `${T.sensors.quantity[stream.quantity] ?? stream.quantity} `),
+          amount(stream.quantity, stream.value),
+        ),
+      ),
+    ),
+    el(
+      "td",
+      {},
+      place.streams.length ? moment(newest, zone) : "",
+      wrong.map((text) => el("span", { class: "old" }, text)),
+      place.faults.map((fault) => el("span", { class: "old" }, `${moment(fault.onset, zone)}: ${fault.summary}`)),
+    ),
+  );
 }
 
 function troubles(place, newest, view) {
   const silent = view.clock - newest > SILENT ? [T.sensors.silent(ago(view.clock - newest))] : [];
-  const behind = place.streams.filter((stream) => newest - stream.time > SILENT)
-    .map((stream) => T.sensors.behind(T.sensors.quantity[stream.quantity] ?? stream.quantity, ago(view.clock - stream.time)));
-  const low = place.streams.some((stream) => stream.quantity === "battery" && stream.value <= view.low_battery) ? [T.sensors.low] : [];
+  const behind = place.streams
+    .filter((stream) => newest - stream.time > SILENT)
+    .map((stream) =>
+      T.sensors.behind(T.sensors.quantity[stream.quantity] ?? stream.quantity, ago(view.clock - stream.time)),
+    );
+  const low = place.streams.some((stream) => stream.quantity === "battery" && stream.value <= view.low_battery)
+    ? [T.sensors.low]
+    : [];
   return [...silent, ...behind, ...low];
 }
 
 function access(who) {
   if (!who.password) return el("section", {}, el("h2", {}, T.sensors.access), el("p", {}, T.sensors.open));
   const link = el("p", { class: "link" });
-  const press = (text, done) => el("button", { type: "button", on: { click: () => done().catch((error) => say(`${error.message}. ${error.hint}`)) } }, text);
-  return el("section", {}, el("h2", {}, T.sensors.access),
-    who.role === "owner" ? [link, press(T.sensors.link, async () => {
-      const made = await change("POST", "guest-link");
-      replace(link, T.sensors.linkMade, " ", el("code", {}, new URL(made.path, location.href).href));
-    }), press(T.sensors.linkEnd, async () => {
-      await change("DELETE", "guest-link");
-      replace(link, T.sensors.linkEnded);
-    })] : el("p", {}, T.logbook.guest),
+  const press = (text, done) =>
+    el(
+      "button",
+      { type: "button", on: { click: () => done().catch((error) => say(`${error.message}. ${error.hint}`)) } },
+      text,
+    );
+  return el(
+    "section",
+    {},
+    el("h2", {}, T.sensors.access),
+    who.role === "owner"
+      ? [
+          link,
+          press(T.sensors.link, async () => {
+            const made = await change("POST", "guest-link");
+            replace(link, T.sensors.linkMade, " ", el("code", {}, new URL(made.path, location.href).href));
+          }),
+          press(T.sensors.linkEnd, async () => {
+            await change("DELETE", "guest-link");
+            replace(link, T.sensors.linkEnded);
+          }),
+        ]
+      : el("p", {}, T.logbook.guest),
     press(T.sensors.out, async () => {
       await logOut();
       document.dispatchEvent(new CustomEvent("hivemon-go", { detail: "/login" }));
-    }));
+    }),
+  );
 }

@@ -14,11 +14,24 @@ export function spark([time, kg]) {
   const [low, high] = [Math.min(...known), Math.max(...known)];
   const middle = (low + high) / 2;
   const span = Math.max(high - low, LEAST_SPAN);
-  const x = (at) => 3 + (WIDTH - 9) * (at - time[0]) / (time[time.length - 1] - time[0] || 1);
-  const y = (value) => HEIGHT / 2 - (HEIGHT - 8) * (value - middle) / span;
-  const path = kg.map((value, i) => value === null ? "" : `${i && kg[i - 1] !== null ? "L" : "M"}${x(time[i]).toFixed(1)} ${y(value).toFixed(1)}`).join("");
+  const x = (at) => 3 + ((WIDTH - 9) * (at - time[0])) / (time[time.length - 1] - time[0] || 1);
+  const y = (value) => HEIGHT / 2 - ((HEIGHT - 8) * (value - middle)) / span;
+  const path = kg
+    .map((value, i) =>
+      value === null ? "" : `${i && kg[i - 1] !== null ? "L" : "M"}${x(time[i]).toFixed(1)} ${y(value).toFixed(1)}`,
+    )
+    .join("");
   const last = kg.findLastIndex((value) => value !== null);
-  return svg("svg", { class: "spark", viewBox: `0 0 ${WIDTH} ${HEIGHT}`, preserveAspectRatio: "xMinYMid", role: "img", "aria-label": T.today.curve(change(known[known.length - 1] - known[0], 1)) },
+  return svg(
+    "svg",
+    {
+      class: "spark",
+      viewBox: `0 0 ${WIDTH} ${HEIGHT}`,
+      preserveAspectRatio: "xMinYMid",
+      role: "img",
+      "aria-label": T.today.curve(change(known[known.length - 1] - known[0], 1)),
+    },
     svg("path", { d: path }),
-    svg("circle", { cx: x(time[last]).toFixed(1), cy: y(kg[last]).toFixed(1), r: 2.6 }));
+    svg("circle", { cx: x(time[last]).toFixed(1), cy: y(kg[last]).toFixed(1), r: 2.6 }),
+  );
 }

@@ -28,24 +28,59 @@ export class Strips {
     this.shows = el("p", { class: "shows", "aria-live": "polite" });
     this.marks = el("div", { class: "marks" });
     this.nothing = el("p", { hidden: true }, T.hive.none);
-    this.places = Object.fromEntries(["weight", "gains", "temperature", "humidity"].map((name) => [name, el("div", { class: `plot ${name}` })]));
-    this.figures = Object.fromEntries(Object.entries(this.places).map(([name, place]) => [name, this.figure(name, place)]));
+    this.places = Object.fromEntries(
+      ["weight", "gains", "temperature", "humidity"].map((name) => [name, el("div", { class: `plot ${name}` })]),
+    );
+    this.figures = Object.fromEntries(
+      Object.entries(this.places).map(([name, place]) => [name, this.figure(name, place)]),
+    );
     const button = (text, done) => el("button", { type: "button", on: { click: done } }, text);
-    this.ranges = el("div", { class: "ranges", role: "group", "aria-label": T.hive.range },
-      ["3", "14", "60", "0"].map((days) => button(T.hive.ranges[days], () => this.choose(Number(days)))));
-    const moves = el("div", { class: "moves", role: "group", "aria-label": T.hive.curves },
-      button(T.hive.earlier, () => this.shift(-0.7)), button(T.hive.later, () => this.shift(0.7)),
-      button(T.hive.closer, () => this.zoom(0.5)), button(T.hive.wider, () => this.zoom(2)));
-    this.body = el("div", { class: "strips", tabindex: 0, role: "group", "aria-label": `${T.hive.curves}. ${T.hive.help}`, on: { keydown: (event) => this.key(event) } },
-      this.readout, this.nothing, this.figures.weight, this.figures.gains, this.figures.temperature, this.figures.humidity);
-    this.node = el("section", { class: "story", "aria-labelledby": "curves" },
-      el("div", { class: "bar" }, el("h2", { id: "curves" }, T.hive.curves), this.ranges), this.shows, this.body,
-      el("div", { class: "bar under" }, moves));
+    this.ranges = el(
+      "div",
+      { class: "ranges", role: "group", "aria-label": T.hive.range },
+      ["3", "14", "60", "0"].map((days) => button(T.hive.ranges[days], () => this.choose(Number(days)))),
+    );
+    const moves = el(
+      "div",
+      { class: "moves", role: "group", "aria-label": T.hive.curves },
+      button(T.hive.earlier, () => this.shift(-0.7)),
+      button(T.hive.later, () => this.shift(0.7)),
+      button(T.hive.closer, () => this.zoom(0.5)),
+      button(T.hive.wider, () => this.zoom(2)),
+    );
+    this.body = el(
+      "div",
+      {
+        class: "strips",
+        tabindex: 0,
+        role: "group",
+        "aria-label": `${T.hive.curves}. ${T.hive.help}`,
+        on: { keydown: (event) => this.key(event) },
+      },
+      this.readout,
+      this.nothing,
+      this.figures.weight,
+      this.figures.gains,
+      this.figures.temperature,
+      this.figures.humidity,
+    );
+    this.node = el(
+      "section",
+      { class: "story", "aria-labelledby": "curves" },
+      el("div", { class: "bar" }, el("h2", { id: "curves" }, T.hive.curves), this.ranges),
+      this.shows,
+      this.body,
+      el("div", { class: "bar under" }, moves),
+    );
   }
 
   figure(name, place) {
     this.labels ??= {};
-    this.labels[name] = el("figcaption", {}, { weight: T.hive.weight, gains: T.hive.gains, temperature: T.hive.temperature, humidity: T.hive.humidity }[name]);
+    this.labels[name] = el(
+      "figcaption",
+      {},
+      { weight: T.hive.weight, gains: T.hive.gains, temperature: T.hive.temperature, humidity: T.hive.humidity }[name],
+    );
     return el("figure", { class: name }, this.labels[name], name === "weight" ? this.marks : null, place);
   }
 
@@ -63,7 +98,8 @@ export class Strips {
 
   choose(days) {
     this.range = days;
-    const until = days === 0 ? this.story.newest : Math.min(Math.max(this.until, this.story.first + days * DAY), this.story.newest);
+    const until =
+      days === 0 ? this.story.newest : Math.min(Math.max(this.until, this.story.first + days * DAY), this.story.newest);
     this.move(days === 0 ? this.story.first : until - days * DAY, until);
   }
 
@@ -92,7 +128,13 @@ export class Strips {
 
   key(event) {
     if (event.target !== this.body) return;
-    const act = { ArrowLeft: () => this.shift(-0.25), ArrowRight: () => this.shift(0.25), "+": () => this.zoom(0.5), "=": () => this.zoom(0.5), "-": () => this.zoom(2) }[event.key];
+    const act = {
+      ArrowLeft: () => this.shift(-0.25),
+      ArrowRight: () => this.shift(0.25),
+      "+": () => this.zoom(0.5),
+      "=": () => this.zoom(0.5),
+      "-": () => this.zoom(2),
+    }[event.key];
     if (!act) return;
     event.preventDefault();
     act();
@@ -101,12 +143,16 @@ export class Strips {
   // Gets the curves of the time that is shown, as fine as the screen; an answer that is overtaken is dropped.
   async load() {
     this.asked?.abort();
-    const asked = this.asked = new AbortController();
-    const width = Math.round(Math.min(Math.max(this.node.clientWidth || Math.min(window.innerWidth, 960) - 32, 320), 2000));
+    const asked = (this.asked = new AbortController());
+    const width = Math.round(
+      Math.min(Math.max(this.node.clientWidth || Math.min(window.innerWidth, 960) - 32, 320), 2000),
+    );
     const query = `since=${this.since}&until=${this.until}&width=${width}`;
     const wanted = QUANTITIES.filter((name) => this.story.latest[name] || name === "weight");
     try {
-      const found = await Promise.all(wanted.map((name) => get(`${this.address}/curves/${name}?${query}`, asked.signal)));
+      const found = await Promise.all(
+        wanted.map((name) => get(`${this.address}/curves/${name}?${query}`, asked.signal)),
+      );
       this.curves = Object.fromEntries(found.map((curve) => [curve.quantity, curve]));
       this.nights = found[0].nights;
     } catch (error) {
@@ -129,7 +175,11 @@ export class Strips {
   // Puts the newest data into the plots; makes them anew only when they must look different.
   draw(anew = false) {
     if (!this.node.isConnected || !this.node.clientWidth) return;
-    const kind = JSON.stringify([this.node.clientWidth, Object.keys(this.curves).filter((name) => this.curves[name].time.length), this.story.days.length > 0]);
+    const kind = JSON.stringify([
+      this.node.clientWidth,
+      Object.keys(this.curves).filter((name) => this.curves[name].time.length),
+      this.story.days.length > 0,
+    ]);
     if (!anew && this.kind === kind) for (const { fill } of this.drawings) fill();
     else this.make();
     this.kind = kind;
@@ -145,7 +195,15 @@ export class Strips {
     };
     add("weight", lines(this.places.weight, this, { weight: "weight" }, { height: 230, lettered: true }));
     add("gains", bars(this.places.gains, this));
-    add("temperature", lines(this.places.temperature, this, { temperature: "nest", "outside-temperature": "outside" }, { height: 170, band: this.story.band }));
+    add(
+      "temperature",
+      lines(
+        this.places.temperature,
+        this,
+        { temperature: "nest", "outside-temperature": "outside" },
+        { height: 170, band: this.story.band },
+      ),
+    );
     add("humidity", lines(this.places.humidity, this, { humidity: "humidity" }, { height: 110 }));
     this.nothing.hidden = this.drawings.length > 0;
   }
@@ -159,11 +217,25 @@ export class Strips {
       this.places[name].setAttribute("aria-label", text);
     }
     this.places.gains.setAttribute("role", "img");
-    this.places.gains.setAttribute("aria-label", `${T.hive.gains}: ${this.story.days.slice(-7).map((day) => change(day.net_gain)).join(", ")}`);
+    this.places.gains.setAttribute(
+      "aria-label",
+      `${T.hive.gains}: ${this.story.days
+        .slice(-7)
+        .map((day) => change(day.net_gain))
+        .join(", ")}`,
+    );
     const [low, high] = this.story.band.map((value) => amount("temperature", value));
-    replace(this.labels.temperature, el("b", { class: "key nest" }, T.hive.temperature), " ", el("span", { class: "key outside" }, T.hive.outside), " ",
-      el("span", { class: "key band" }, T.hive.band(low, high)));
-    [...this.ranges.children].forEach((button, i) => button.setAttribute("aria-pressed", String(this.range === [3, 14, 60, 0][i])));
+    replace(
+      this.labels.temperature,
+      el("b", { class: "key nest" }, T.hive.temperature),
+      " ",
+      el("span", { class: "key outside" }, T.hive.outside),
+      " ",
+      el("span", { class: "key band" }, T.hive.band(low, high)),
+    );
+    [...this.ranges.children].forEach((button, i) =>
+      button.setAttribute("aria-pressed", String(this.range === [3, 14, 60, 0][i])),
+    );
   }
 
   mark(found) {
@@ -191,8 +263,18 @@ export class Strips {
       const value = curve ? nearest(curve, time) : null;
       return value === null ? null : tell(value);
     };
-    return replace(this.readout, [moment(time, this.story.timezone), at("weight", (kg) => weight(kg, 2)), at("temperature", (value) => T.hive.nest(amount("temperature", value))),
-      at("outside-temperature", (value) => `${T.hive.outside} ${amount("outside-temperature", value)}`), at("humidity", (value) => amount("humidity", value))].filter(Boolean).join(" · "));
+    return replace(
+      this.readout,
+      [
+        moment(time, this.story.timezone),
+        at("weight", (kg) => weight(kg, 2)),
+        at("temperature", (value) => T.hive.nest(amount("temperature", value))),
+        at("outside-temperature", (value) => `${T.hive.outside} ${amount("outside-temperature", value)}`),
+        at("humidity", (value) => amount("humidity", value)),
+      ]
+        .filter(Boolean)
+        .join(" · "),
+    );
   }
 }
 
@@ -200,7 +282,13 @@ function summary(name, curve) {
   const known = (curve?.value ?? []).filter((value) => value !== null);
   if (!known.length) return T.hive.none;
   const text = (value) => amount(name, value);
-  return T.hive.curve(T.hive[name], text(known[0]), text(known[known.length - 1]), text(Math.min(...known)), text(Math.max(...known)));
+  return T.hive.curve(
+    T.hive[name],
+    text(known[0]),
+    text(known[known.length - 1]),
+    text(Math.min(...known)),
+    text(Math.max(...known)),
+  );
 }
 
 function nearest(curve, time) {

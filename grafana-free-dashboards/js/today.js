@@ -21,11 +21,14 @@ export async function showToday(main, _where, query) {
 // The day's note: what a friend who had looked would say.
 function note(view) {
   const first = view.yards[0];
-  return el("section", { class: "note" },
+  return el(
+    "section",
+    { class: "note" },
     el("p", { class: "dateline" }, longDay(view.clock, first?.timezone ?? "UTC")),
     el("p", { class: "lead" }, lead(view)),
     ...(view.page === 0 ? [el("p", {}, hiveSentences(view)), el("p", {}, yardSentences(view))] : []),
-    ...view.yards.map((yard) => freshLine(view, yard)));
+    ...view.yards.map((yard) => freshLine(view, yard)),
+  );
 }
 
 function lead(view) {
@@ -39,11 +42,18 @@ function lead(view) {
 function hiveSentences(view) {
   const wanted = view.hives.filter((hive) => hive.wanted).slice(0, 4);
   const others = view.total - view.wanted;
-  return [wanted.map((hive) => [quietLink(hiveAddress(hive), T.sentence(hive.title)), " "]), view.wanted && others ? T.today.rest(others) : ""];
+  return [
+    wanted.map((hive) => [quietLink(hiveAddress(hive), T.sentence(hive.title)), " "]),
+    view.wanted && others ? T.today.rest(others) : "",
+  ];
 }
 
 function yardSentences(view) {
-  return view.yards.flatMap((yard) => yard.news.slice(0, 3).map((item) => [quietLink(`/yard/${encodeURIComponent(yard.id)}`, T.sentence(item.title)), " "]));
+  return view.yards.flatMap((yard) =>
+    yard.news
+      .slice(0, 3)
+      .map((item) => [quietLink(`/yard/${encodeURIComponent(yard.id)}`, T.sentence(item.title)), " "]),
+  );
 }
 
 function quietLink(address, text) {
@@ -58,28 +68,45 @@ function freshLine(view, yard) {
   if (yard.newest === null) return null;
   const age = view.clock - yard.newest;
   const name = view.yards.length > 1 ? `${yard.name}: ` : "";
-  return el("p", { class: age > OLD ? "fresh old" : "fresh" },
-    name, age > OLD ? T.today.old(ago(age)) : T.today.newest(ago(age)),
-    age > OLD ? ` ${moment(yard.newest, yard.timezone)}.` : "");
+  return el(
+    "p",
+    { class: age > OLD ? "fresh old" : "fresh" },
+    name,
+    age > OLD ? T.today.old(ago(age)) : T.today.newest(ago(age)),
+    age > OLD ? ` ${moment(yard.newest, yard.timezone)}.` : "",
+  );
 }
 
 function hiveList(view) {
   const names = new Map(view.yards.map((yard) => [yard.id, yard.name]));
-  return el("section", { "aria-labelledby": "hives" },
+  return el(
+    "section",
+    { "aria-labelledby": "hives" },
     el("h2", { id: "hives", class: "quiet" }, T.today.hives),
-    el("ol", { class: "hives", start: view.page * 24 + 1 },
-      view.hives.map((hive) => line(hive, view.clock, view.yards.length > 1 ? names.get(hive.yard) : null))));
+    el(
+      "ol",
+      { class: "hives", start: view.page * 24 + 1 },
+      view.hives.map((hive) => line(hive, view.clock, view.yards.length > 1 ? names.get(hive.yard) : null)),
+    ),
+  );
 }
 
 function line(hive, clock, yard) {
-  return el("li", { class: hive.wanted ? "hive wanted" : "hive" },
+  return el(
+    "li",
+    { class: hive.wanted ? "hive wanted" : "hive" },
     urgencyMark(hive.urgency, hive.do_by !== null && hive.do_by < clock && hive.wanted),
-    el("a", { href: hiveAddress(hive), class: "open" },
-      el("span", { class: "name" }, hive.name), yard ? el("span", { class: "at" }, yard) : null,
-      el("span", { class: "says" }, saying(hive))),
+    el(
+      "a",
+      { href: hiveAddress(hive), class: "open" },
+      el("span", { class: "name" }, hive.name),
+      yard ? el("span", { class: "at" }, yard) : null,
+      el("span", { class: "says" }, saying(hive)),
+    ),
     el("span", { class: "curve" }, spark(hive.curve)),
     el("span", { class: "number" }, el("b", {}, weight(hive.weight)), el("span", {}, gain(hive))),
-    logButton({ yard: hive.yard, hive: hive.hive, name: hive.name }));
+    logButton({ yard: hive.yard, hive: hive.hive, name: hive.name }),
+  );
 }
 
 function saying(hive) {
@@ -100,8 +127,11 @@ function pager(view) {
 
 // Links to the page before and after; `address` gives a page's address.
 export function pageLinks(view, address) {
-  return el("nav", { class: "pager", "aria-label": T.today.page(view.page + 1, view.pages) },
+  return el(
+    "nav",
+    { class: "pager", "aria-label": T.today.page(view.page + 1, view.pages) },
     view.page > 0 ? el("a", { href: address(view.page - 1) }, T.today.back) : null,
     el("span", {}, T.today.page(view.page + 1, view.pages)),
-    view.page + 1 < view.pages ? el("a", { href: address(view.page + 1) }, T.today.further) : null);
+    view.page + 1 < view.pages ? el("a", { href: address(view.page + 1) }, T.today.further) : null,
+  );
 }

@@ -17,11 +17,12 @@ from hivemon.cli import screen
 from hivemon.errors import UsageError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
     from hivemon.cli.account import Account, Line
     from hivemon.cli.playing import Season
     from hivemon.config import Settings
+    from hivemon.model import Millis
     from hivemon.recordings import Recording
 
 INTERRUPTED = 130
@@ -52,6 +53,7 @@ def demo(
     from hivemon.cli.account import Account
     from hivemon.cli.playing import Season
     from hivemon.config import load
+    from hivemon.pages import serving
     from hivemon.recordings import find
 
     found = find(recording)
@@ -59,7 +61,9 @@ def demo(
     settings = load(config)
     account = Account(settings)
     screen.tell(_opening(found, settings, seconds))
-    with _quiet(), Season(settings, found, seconds) as season:
+    with _quiet(), Season(settings, found, seconds) as season, serving(settings, clock=_clock(settings)) as pages:
+        if pages is not None:
+            screen.tell(f"To see it on pages meanwhile, open {pages.url}")
         try:
             _follow(season, account)
             if keep:
@@ -75,7 +79,7 @@ def demo(
 
 
 def _prepare(found: "Recording", folder: Path | None) -> Path:
-    """Write the season's configuration, with a free port, and its logbook into a new store; return the former."""
+    """Write the season's configuration, with free ports, and its logbook into a new store; return the former."""
     from hivemon.config import load
     from hivemon.files import write_whole
     from hivemon.intake.files import read_logbook
@@ -87,7 +91,7 @@ def _prepare(found: "Recording", folder: Path | None) -> Path:
     place.mkdir(parents=True, exist_ok=True)
     config = place / "hivemon.toml"
     text = found.config.read_text(encoding="utf-8")
-    write_whole(config, f"{text}\n[embedded]\nport = {_free_port()}\n".encode())
+    write_whole(config, f"{text}\n[embedded]\nport = {_free_port()}\n\n[pages]\nport = {_free_port()}\n".encode())
     settings = load(config)
     with Store.open(Path(settings.store.path)) as store:
         entries = read_logbook(found.logbook)
@@ -95,6 +99,18 @@ def _prepare(found: "Recording", folder: Path | None) -> Path:
             hives = {hive.id for hive in settings.hives_of(yard.id)}
             store.add_entries(yard.id, [entry for entry in entries if entry.hive in hives])
     return config
+
+
+def _clock(settings: "Settings") -> "Callable[[], Millis]":
+    """Return the clock of the season that is played: the time of its newest reading, for the pages."""
+    from hivemon.store import Store
+
+    def now() -> "Millis":
+        with Store.open(Path(settings.store.path), read_only=True) as store:
+            latest = [moment for yard in settings.yard for moment, _ in store.latest(yard.id).values()]
+        return max(latest, default=0)
+
+    return now
 
 
 def _free_port() -> int:

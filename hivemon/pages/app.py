@@ -156,8 +156,10 @@ class Api:
 
     async def entries(self, request: Request) -> Response:
         """Return the logbook, the newest first."""
-        place, hive = request.query_params.get("yard"), request.query_params.get("hive")
-        return await self._answer(request, lambda store: logbook.entries(self._settings, store, hive, place))
+        place, hive, clock = request.query_params.get("yard"), request.query_params.get("hive"), self._clock()
+        return await self._answer(
+            request, lambda store: logbook.entries(self._settings, store, hive, place, clock=clock)
+        )
 
     async def add_entry(self, request: Request) -> Response:
         """Keep a logbook entry."""

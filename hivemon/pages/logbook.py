@@ -44,13 +44,18 @@ class NewAnswer(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only
     answer: str
 
 
-def entries(settings: Settings, store: Store, hive: str | None = None, yard: str | None = None) -> dict[str, Any]:
-    """Return the newest entries that stand, the newest first, and the hives an entry may be made for."""
+def entries(
+    settings: Settings, store: Store, hive: str | None = None, yard: str | None = None, *, clock: Millis
+) -> dict[str, Any]:
+    """Return the newest entries that stand, the newest first, and the hives an entry may be made for.
+
+    Entries of a time to come, which a file may bring, are left out.
+    """
     found = [
         (place.id, entry)
         for place in settings.yard
         if yard in (None, place.id)
-        for entry in store.entries(place.id, hive)
+        for entry in store.entries(place.id, hive, until=clock + AHEAD)
     ]
     found.sort(key=lambda pair: (-pair[1].time, -pair[1].id))
     return {

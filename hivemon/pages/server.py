@@ -144,7 +144,7 @@ def _listen(bind: str, port: int) -> socket.socket:
 
 
 @contextmanager
-def serving(settings: Settings) -> Iterator[PagesServer | None]:
+def serving(settings: Settings, *, clock: Callable[[], Millis] | None = None) -> Iterator[PagesServer | None]:
     """Serve the pages beside a daemon while the block lasts; yields None when they are off or cannot listen.
 
     A port that is taken is said in the log and no more: the daemon matters more than its pages. Raises ConfigError for
@@ -154,7 +154,7 @@ def serving(settings: Settings) -> Iterator[PagesServer | None]:
         yield None
         return
     with ExitStack() as stack:
-        server = PagesServer(settings)
+        server = PagesServer(settings, clock=clock)
         try:
             stack.enter_context(server)
         except LinkError as error:

@@ -10,6 +10,7 @@ import numpy as np
 from hivemon.advice.boxes import boxes
 from hivemon.advice.scene import Scene
 from hivemon.errors import UsageError
+from hivemon.logbook_limits import AHEAD
 from hivemon.model import DAY, HIVE_QUANTITIES, Kind, Quantity, Series, Stream
 from hivemon.morning import in_reading_order
 from hivemon.pages.answers import choices
@@ -42,7 +43,7 @@ def story(settings: Settings, store: Store, yard: str, hive: str, *, clock: Mill
     since = newest - SEASON
     days = store.hive_days(yard, hive, since)
     events = _events(store, yard, hive, since)
-    entries = store.entries(yard, hive, since)
+    entries = store.entries(yard, hive, since, clock + AHEAD)
     first = min([day.start for day in days] or [newest - DAY])
     return {
         "clock": clock,

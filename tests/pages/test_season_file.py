@@ -19,11 +19,11 @@ from hivemon.store import Store
 def test_every_module_of_the_pages_is_written_in_the_forms_the_bundle_understands():
     """Named imports from a neighbour, exports where they are declared, nothing else: else the file would lack them."""
     for path in (folder() / "js").glob("*.js"):
-        for line in path.read_text().splitlines():
-            if line.startswith("import"):
-                assert re.fullmatch(r'import (\{[^}]*\} from )?"\./\w+\.js";', line), f"{path.name}: {line}"
-            if line.startswith("export"):
-                assert re.match(r"export (async function|function|const|class) \w+", line), f"{path.name}: {line}"
+        text = path.read_text()
+        understood = re.findall(r'^import \{[^}]*\} from "\./\w+\.js";$', text, re.MULTILINE)
+        assert len(understood) == len(re.findall(r"^import\b|\bimport\(", text, re.MULTILINE)), path.name
+        given = re.findall(r"^export (?:async function|function|const|class) \w+", text, re.MULTILINE)
+        assert len(given) == len(re.findall(r"^export\b", text, re.MULTILINE)), path.name
 
 
 def test_the_bundle_has_each_module_once_before_it_is_used(tmp_path):
