@@ -15,8 +15,8 @@ WET_KG = 0.25
 """Water expected on a hive when a day ends wet, and its standard deviation: a film and soaked wood hold 0.1 to 1 kg
 (geometry; Wood Handbook ch. 4)."""
 
-DRY_KG = 0.03
-"""Standard deviation of what a dry hive's wood takes up and gives off within a day. Our rule."""
+DRY_KG = 0.015
+"""Standard deviation of what a dry hive's wood takes up and gives off from one dawn to the next. Our rule."""
 
 STEADY_KG = 0.12
 """Standard deviation of the difference between one day's true gain and the next. Our rule."""
