@@ -50,6 +50,12 @@ DROPPING_OUT: Millis = 7 * DAY
 SHARED_PART = 0.4
 """A change is the yard's when the others' median change is at least this part of it. Our rule."""
 
+RAIN_KG = 1.2
+"""Most that rain lays on a hive or dries off it: a film and soaked wood hold 0.1 to 1 kg (geometry; Wood Handbook)."""
+
+THAW_CELSIUS = 3.0
+"""Outside temperature up to which snow may lie or slide. Our rule."""
+
 SLOWEST: Millis = 40 * MINUTE
 """A step that took longer, where sampling can tell, is no single movement of bees or hands. Our rule."""
 
@@ -119,10 +125,15 @@ class Evidence(NamedTuple):
 
     @property
     def shared(self) -> bool:
-        """Whether the yard's other hives changed alike at the same time: weather, or the scales' temperature."""
+        """Whether the yard's other hives changed alike at the same time, as weather or the scales' temperature does it.
+
+        What rain lays on a hive is little; more comes or goes slowly, or is snow. Otherwise somebody went round the yard.
+        """
         if self.others_kg is None or self.others_kg * self.size <= 0:
             return False
-        return abs(self.others_kg) >= SHARED_PART * abs(self.size)
+        alike = abs(self.others_kg) >= SHARED_PART * abs(self.size)
+        snow = self.outside is not None and self.outside <= THAW_CELSIUS
+        return alike and (abs(self.size) <= RAIN_KG or self.slow or snow)
 
     @property
     def slow(self) -> bool:

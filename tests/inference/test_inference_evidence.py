@@ -1,0 +1,170 @@
+"""Steps from end to end: streams and logbook in, who did it out; every explanation on made-up weights."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from inference_cases import NOON, YARD, series
+
+from hivemon.config import HiveSettings
+from hivemon.fold import advance, begin
+from hivemon.inference.steps import Cause
+from hivemon.model import DAY, HOUR, MINUTE, Entry, Event, Kind, LogEntry, Quantity, Series, Stream
+from hivemon.rules import Rules
+
+HIVES = [HiveSettings(id=hive, yard="y") for hive in "abcd"]
+START = NOON - 4 * DAY
+
+
+def quiet(seed: int, minutes: float = 5, until: int = NOON + 6 * HOUR) -> Series:
+    """A hive that gathers a little, eats a little, and sends foragers out every morning."""
+    n = int((until - START) / (minutes * MINUTE))
+    whole = series(START, np.zeros(n), minutes)
+    hour = ((whole.time - NOON) / HOUR + 12) % 24
+    foragers = -0.25 * np.clip(np.minimum(hour - 6, 20 - hour), 0, 1)
+    return Series(whole.time, 42 + foragers + np.random.default_rng(seed).normal(0, 0.02, n))
+
+
+def yard(minutes: float = 5) -> dict[Stream, Series]:
+    streams = {Stream(hive, Quantity.WEIGHT): quiet(n, minutes) for n, hive in enumerate("abcd")}
+    outside = quiet(9, minutes)
+    streams[Stream(None, Quantity.OUTSIDE_TEMPERATURE)] = Series(outside.time, np.full(len(outside.time), 21.0))
+    return streams
+
+
+def moved(whole: Series, *moves: tuple[float, float]) -> Series:
+    """Add moves of (hours from noon, kg); those before noon of the last day are negative hours."""
+    value = whole.value.copy()
+    for hours, size in moves:
+        value = value + size * (whole.time >= NOON + round(hours * HOUR))
+    return Series(whole.time, value)
+
+
+def swarm(whole: Series, size: float, hours: float = 0.0, minutes: float = 12) -> Series:
+    """Let a swarm leave over some minutes, as an even stream."""
+    share = np.clip((whole.time - NOON - hours * HOUR) / (minutes * MINUTE), 0, 1)
+    return Series(whole.time, whole.value - size * share)
+
+
+def folded(streams, logbook=()):
+    state, changes = advance(begin(YARD, HIVES, Rules()), streams, logbook)
+    return state, list({c.id: c for c in changes if isinstance(c, Event)}.values())
+
+
+def causes(state, hive: str = "a") -> list[Cause]:
+    return [step.cause for step in state.core.hives[hive].steps.steps]
+
+
+WEIGHT = Stream("a", Quantity.WEIGHT)
+
+
+@pytest.mark.parametrize("minutes", [1, 2, 5, 10, 15])
+def test_a_swarm_is_found_at_any_sampling_and_dated_to_the_interval(minutes):
+    """2.3 kg over twelve minutes at noon."""
+    streams = yard(minutes)
+    streams[WEIGHT] = swarm(streams[WEIGHT], 2.3)
+    _, told = folded(streams)
+    assert [e.kind for e in told if e.kind is not Kind.FLOW_ONSET] == [Kind.SWARM]
+    found = told[-1]
+    assert found.size == pytest.approx(2.3, abs=0.15)
+    assert abs(found.onset - (NOON + 6 * MINUTE)) <= max(minutes, 6) * MINUTE
+    assert found.raised - NOON <= max(35, 4 * minutes) * MINUTE
+
+
+def test_a_swarm_that_comes_back_withdraws_itself():
+    """Home after forty minutes."""
+    streams = yard()
+    streams[WEIGHT] = swarm(swarm(streams[WEIGHT], 2.3), -2.3, 0.7)
+    _, told = folded(streams)
+    found = next(e for e in told if e.kind is Kind.SWARM)
+    assert found.withdrawn is not None
+    assert found.withdrawn - (NOON + round(0.9 * HOUR)) <= 90 * MINUTE
+
+
+def entry(kind: Entry, amount: float | None = None, hours: float = 0.0) -> LogEntry:
+    return LogEntry(time=NOON + round(hours * HOUR), hive="a", entry=kind, amount=amount)
+
+
+NOT_SWARMS = {
+    "split, logged an hour late": (((0.0, -2.4),), [entry(Entry.SPLIT, 2.5, 1.0)], Cause.LOGGED),
+    "harvest, unlogged": (((0.0, -18.0),), [], Cause.UNLOGGED),
+    "super put on": (((0.0, 7.0),), [], Cause.UNLOGGED),
+    "at night": (((-11.0, -2.0),), [], Cause.UNLOGGED),
+    "stone put on, fallen off": (((-3.0, 1.9), (0.0, -1.9)), [], Cause.UNLOGGED),
+    "hive gone": (((0.0, -41.0),), [], Cause.OFF_SCALE),
+}
+
+
+@pytest.mark.parametrize("name", NOT_SWARMS)
+def test_these_are_no_swarms(name):
+    """Each is told for what it is."""
+    moves, logbook, cause = NOT_SWARMS[name]
+    streams = yard()
+    streams[WEIGHT] = moved(streams[WEIGHT], *moves)
+    state, told = folded(streams, logbook)
+    assert causes(state)[-1] is cause
+    assert not [e for e in told if e.kind is Kind.SWARM]
+
+
+def test_rain_on_all_hives_is_the_weathers():
+    """Half an hour of rain lays a kilogram on each: nobody is asked about it."""
+    streams = {
+        name: Series(s.time, s.value + 1.1 * np.clip((s.time - NOON) / (30 * MINUTE), 0, 1))
+        if name.quantity is Quantity.WEIGHT
+        else s
+        for name, s in yard().items()
+    }
+    state, told = folded(streams)
+    assert not [e for e in told if e.hive is not None]
+    assert set(causes(state)) <= {Cause.WEATHER}
+
+
+def test_an_inspection_leaves_no_question_behind():
+    """Lid and supers off and on again: nothing changed that anyone need log."""
+    streams = yard()
+    time, value = streams[WEIGHT]
+    opened = (time >= NOON) & (time < NOON + 25 * MINUTE)
+    rough = np.where(opened, value + np.random.default_rng(8).choice([-14.0, -7.0, -9.0, 3.0], len(time)), value)
+    streams[WEIGHT] = Series(time, rough)
+    _, told = folded(streams)
+    assert not [e for e in told if e.kind in (Kind.SWARM, Kind.UNLOGGED_STEP, Kind.OFF_SCALE)]
+
+
+def test_hives_that_change_places_did_not_swarm():
+    """What one scale loses another gains in the same minutes."""
+    streams = yard()
+    streams[WEIGHT] = moved(streams[WEIGHT], (0.0, -2.2))
+    streams[Stream("b", Quantity.WEIGHT)] = moved(streams[Stream("b", Quantity.WEIGHT)], (0.0, 2.2))
+    assert not [e for e in folded(streams)[1] if e.kind is Kind.SWARM]
+
+
+def test_a_scale_that_follows_the_sun_did_not_swarm():
+    """A kilogram and more down every morning and back every evening, all hives their own way: months without a swarm."""
+    streams = yard()
+    for n, hive in enumerate("abcd"):
+        time, value = streams[Stream(hive, Quantity.WEIGHT)]
+        hour = ((time - NOON) / HOUR + 12) % 24
+        warm = np.clip(np.sin((hour - 7) / 12 * np.pi), 0, 1)
+        streams[Stream(hive, Quantity.WEIGHT)] = Series(time, value - (2.0 - n) * warm)
+    _, told = folded(streams)
+    assert not [e for e in told if e.kind in (Kind.SWARM, Kind.OFF_SCALE)]
+
+
+def test_foragers_leaving_at_dawn_did_not_swarm():
+    """0.8 kg of bees gone within an hour, as every day."""
+    streams = yard()
+    time, value = streams[WEIGHT]
+    hour = ((time - NOON) / HOUR + 12) % 24
+    streams[WEIGHT] = Series(time, value - 0.8 * np.clip(np.minimum((hour - 8.5) / 0.7, 20 - hour), 0, 1))
+    assert not [e for e in folded(streams)[1] if e.kind is Kind.SWARM]
+
+
+@pytest.mark.parametrize("apart", [0.0, 0.15])
+def test_meals_are_no_flow(apart):
+    """Two kilograms of syrup every evening, hive after hive or all at once: the yard says nothing of forage."""
+    streams = yard()
+    for n, hive in enumerate("abcd"):
+        whole = streams[Stream(hive, Quantity.WEIGHT)]
+        streams[Stream(hive, Quantity.WEIGHT)] = moved(whole, *((hours + apart * n, 2.0) for hours in (-90, -66, -42, -18)))
+    kinds = {e.kind for e in folded(streams)[1]}
+    assert not kinds & {Kind.FLOW_ONSET, Kind.DEARTH_ONSET, Kind.SWARM}

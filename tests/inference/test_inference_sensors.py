@@ -1,0 +1,87 @@
+"""Sensors that lie: each fault by its name, told once, and none where there is none."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from inference_cases import DAWN, look, series
+
+from hivemon.inference.sensors import SensorMemory, judge_day
+from hivemon.model import DAY, HOUR, Quantity, Series, Stream
+
+UNTIL = DAWN + 2 * DAY
+RNG = np.random.default_rng(5)
+
+
+def well() -> dict[Stream, Series]:
+    """Two days of a hive and its neighbour whose sensors are well."""
+    n = int(2 * DAY / (10 * 60_000))
+    streams = {}
+    for hive in "ab":
+        streams[Stream(hive, Quantity.WEIGHT)] = series(DAWN, 40 + RNG.normal(0, 0.03, n), 10)
+        streams[Stream(hive, Quantity.TEMPERATURE)] = series(DAWN, 34.5 + RNG.normal(0, 0.1, n).round(1), 10)
+    streams[Stream("a", Quantity.BATTERY)] = series(DAWN, [3.9] * n, 10)
+    return streams
+
+
+def with_values(stream: Stream, change) -> dict[Stream, Series]:
+    streams = well()
+    time, value = streams[stream]
+    kept = change(time, value.copy())
+    streams[stream] = kept if isinstance(kept, Series) else Series(time, kept)
+    return streams
+
+
+WEIGHT, NEST, BATTERY = (Stream("a", q) for q in (Quantity.WEIGHT, Quantity.TEMPERATURE, Quantity.BATTERY))
+
+
+def late(value, change):
+    value[-len(value) // 2 :] = change
+    return value
+
+
+FAULTS = {
+    "weight-silent": with_values(WEIGHT, lambda t, v: Series(t[: len(t) // 3], v[: len(v) // 3])),
+    "weight-stuck": with_values(WEIGHT, lambda _, v: np.where(np.arange(len(v)) > len(v) * 0.4, 41.23, v)),
+    "weight-impossible": with_values(WEIGHT, lambda _, v: np.where(np.arange(len(v)) % 3 == 0, 5000.0, v)),
+    "weight-noisy": with_values(WEIGHT, lambda _, v: v + RNG.normal(0, 2.0, len(v))),
+    "temperature-power-on-value": with_values(NEST, lambda _, v: np.where(np.arange(len(v)) % 20 == 0, 85.0, v)),
+    "temperature-stuck": with_values(NEST, lambda _, v: np.where(np.arange(len(v)) > len(v) * 0.4, 34.7, v)),
+    "battery-low": with_values(BATTERY, lambda _, v: v - 0.8),
+}
+
+
+def faults(streams, memory=SensorMemory()):
+    seen = look(UNTIL + HOUR, streams=streams)
+    return judge_day(seen, memory, UNTIL), [e.reason for e in seen.told.values()]
+
+
+@pytest.mark.parametrize("name", FAULTS)
+def test_each_fault_is_told_by_its_name_and_once(name):
+    """The day after it is still there and not said again."""
+    memory, told = faults(FAULTS[name])
+    assert told == [name]
+    assert faults(FAULTS[name], memory) == (memory, [])
+
+
+def test_sensors_that_are_well_are_left_in_peace():
+    """No news."""
+    assert faults(well()) == (SensorMemory(), [])
+
+
+def test_a_fault_that_is_over_is_forgotten():
+    """It may be told again another time."""
+    memory, _ = faults(FAULTS["weight-noisy"])
+    assert faults(well(), memory)[0] == SensorMemory()
+
+
+def test_a_coarse_scale_may_rest_for_a_day():
+    """A scale of 0.1 kg repeats itself without being stuck."""
+    coarse = with_values(WEIGHT, lambda _, v: np.where(np.arange(len(v)) < 60, 40.0, 39.9))
+    assert faults(coarse)[1] == []
+
+
+@pytest.mark.parametrize(("name", "spoils"), [("weight-noisy", True), ("temperature-stuck", False)])
+def test_only_a_scales_fault_spoils_the_weight(name, spoils):
+    """What is still usable is used."""
+    assert faults(FAULTS[name])[0].spoils_weight is spoils
