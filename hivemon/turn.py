@@ -174,8 +174,9 @@ class Turn:
     def _close_yard_day(self, now: Millis, days: Sequence[HiveDay], today: Weather) -> None:
         look = self._look(now, None)
         memories = {day.hive: self._memory(day.hive) for day in days}
-        silent = {d.hive for d in days if memories[d.hive].sensors.spoils_weight or fed(look, memories[d.hive], d)}
-        memory = flow.judge(look, self._yard.flow, flow.yard_day(look, days, today, silent))
+        told = [d for d in days if not memories[d.hive].sensors.spoils_weight]
+        meals = {d.hive for d in told if fed(look, memories[d.hive], d)}
+        memory = flow.judge(look, self._yard.flow, flow.yard_day(look, days[0], told, meals, len(days), today))
         self._yard = YardMemory(flow=memory)
         self._take(look)
 

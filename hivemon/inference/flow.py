@@ -19,7 +19,7 @@ from hivemon.model import DAY, HiveDay, Kind, Millis
 from hivemon.signals.water import without_water
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Sequence
+    from collections.abc import Collection, Iterable, Sequence
 
     from hivemon.inference.look import Look
     from hivemon.rules import FlowRule
@@ -45,6 +45,9 @@ GOOD_HOURS = 6.0
 
 SPEAKING_PART = 0.3
 """Least part of a yard's hives that must say something for the day to count: one of three, three of ten. Our rule."""
+
+FED_GAIN = 2.0
+"""How many times the rule's gain a fed yard must show: meals are easily overlooked. Our rule."""
 
 MOST_LOST_KG = -1.5
 """A day's loss beyond this is no eating (0.15-0.3 kg a day: Seeley's budget) nor drying, but a step not taken out."""
@@ -126,21 +129,31 @@ class FlowMemory(msgspec.Struct, frozen=True):
     since: Millis = 0
 
 
-def yard_day(look: Look, days: Sequence[HiveDay], weather: Weather, silent: Collection[str]) -> YardDay:
-    """Sum up one hive day of the yard from its hives' days; `silent` names hives that say nothing of forage now.
+def yard_day(
+    look: Look, when: HiveDay, days: Sequence[HiveDay], fed: Collection[str], hives: int, weather: Weather
+) -> YardDay:
+    """Sum up one hive day of the yard from the `days` of those of its `hives` whose scales can be trusted.
 
-    Hives that were handled that day do not count (a step is never taken out to the gram), and where too few are left
-    the day says nothing.
+    Hives that were handled that day do not count (a step is never taken out to the gram). Syrup only grows lighter once
+    it is in the hive: what `fed` hives gain nevertheless is nectar, so they can speak for a flow and for nothing else.
+    Where too few are left, or where they gain alone, the day says nothing: nectar comes to all, a meal overlooked to one.
     """
-    calm = [d for d in days if d.hive not in silent and not d.handled and _works(look, d)]
-    gains = [d.net_gain for d in calm if d.net_gain is not None]
-    if len(gains) < SPEAKING_PART * len(days):
+    rule = look.rules.flow
+    working = [d for d in days if _works(look, d)]
+    calm = [d for d in working if not d.handled]
+    gains = _gains(d for d in calm if d.hive not in fed)
+    if len(gains) < SPEAKING_PART * hives:
+        gains = _gains(calm)
+        if len(gains) < SPEAKING_PART * hives or np.median(gains) < FED_GAIN * rule.flow_kg_per_day:
+            gains = []
+    alone = gains and np.median(gains) >= rule.flow_kg_per_day
+    if alone and np.median(_gains(working)) < rule.flow_end_kg_per_day:
         gains = []
     net = float(np.median(gains)) if gains else None
     spread = float(np.median(np.abs(np.asarray(gains) - net))) if gains else 0.0
     return YardDay(
-        days[0].start,
-        days[0].end,
+        when.start,
+        when.end,
         net,
         len(gains),
         round(spread, 3),
@@ -149,6 +162,10 @@ def yard_day(look: Look, days: Sequence[HiveDay], weather: Weather, silent: Coll
         weather.wet,
         weather.soaked,
     )
+
+
+def _gains(days: Iterable[HiveDay]) -> list[float]:
+    return [d.net_gain for d in days if d.net_gain is not None]
 
 
 def _works(look: Look, day: HiveDay) -> bool:
