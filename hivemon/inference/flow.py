@@ -136,7 +136,8 @@ def yard_day(
 
     Hives that were handled that day do not count (a step is never taken out to the gram). Syrup only grows lighter once
     it is in the hive: what `fed` hives gain nevertheless is nectar, so they can speak for a flow and for nothing else.
-    Where too few are left, or where they gain alone, the day says nothing: nectar comes to all, a meal overlooked to one.
+    Where too few are left, or where they gain alone, the day says nothing: nectar comes to all, a meal overlooked to
+    one.
     """
     rule = look.rules.flow
     working = [d for d in days if _works(look, d)]
