@@ -10,6 +10,7 @@ from hivemon.advice import food
 from hivemon.advice.boxes import boxes
 from hivemon.advice.scene import net_gains
 from hivemon.advice.season import broodless
+from hivemon.advice.spread import error_of_mean, mean
 from hivemon.model import DAY, Kind, Millis
 
 if TYPE_CHECKING:
@@ -71,16 +72,16 @@ def colony(scene: Scene, hive: HiveSettings) -> food.Estimate:
     limits = scene.limits.food
     if broodless(scene):
         return food.Estimate(limits.winter_colony_kg, limits.winter_colony_sd_kg)
-    mean, sd = limits.summer_colony_kg, limits.summer_colony_sd_kg
+    kilos, sd = limits.summer_colony_kg, limits.summer_colony_sd_kg
     dips = [d.morning_dip for d in scene.whole_days(hive.id)[-limits.dip_days :] if d.morning_dip is not None]
     if len(dips) >= limits.dip_days // 2:
-        mean += limits.colony_kg_per_dip_kg * (statistics.median(dips) - limits.usual_dip_kg)
+        kilos += limits.colony_kg_per_dip_kg * (statistics.median(dips) - limits.usual_dip_kg)
         sd = limits.seen_colony_sd_kg
-    mean -= sum(
+    kilos -= sum(
         abs(e.size or 0.0) * max(1 - (scene.now - e.onset) / (limits.regrown_days * DAY), 0.0)
         for e in scene.find(Kind.SWARM, hive=hive.id)
     )
-    return food.Estimate(min(max(mean, limits.colony_low_kg), limits.colony_high_kg), sd)
+    return food.Estimate(min(max(kilos, limits.colony_low_kg), limits.colony_high_kg), sd)
 
 
 def _gain(scene: Scene, hive: str) -> float | None:
@@ -93,10 +94,10 @@ def _gain(scene: Scene, hive: str) -> float | None:
     gains = net_gains(scene.whole_days(hive, since=scene.now - 8 * DAY))[-_GAIN_DAYS:]
     if len(gains) < _LEAST_DAYS:
         return None
-    gain = statistics.fmean(gains)
+    gain = mean(gains)
     if cold:
         return min(gain, 0.0)
-    return max(gain - statistics.stdev(gains) / math.sqrt(len(gains)), statistics.fmean(gains[-_LEAST_DAYS:]) / 1.5)
+    return max(gain - error_of_mean(gains), mean(gains[-_LEAST_DAYS:]) / 1.5)
 
 
 def _use(scene: Scene, hive: str) -> food.Estimate:
@@ -109,7 +110,7 @@ def _use(scene: Scene, hive: str) -> food.Estimate:
     losses = [-g for g in net_gains(scene.whole_days(hive, since=since))][-limits.use_days :]
     if len(losses) < _LEAST_DAYS:
         return usual
-    own = food.Estimate(statistics.fmean(losses), statistics.stdev(losses) / math.sqrt(len(losses)) + _LEAST_USE_SD)
+    own = food.Estimate(mean(losses), error_of_mean(losses) + _LEAST_USE_SD)
     both = usual.combined(own)
     return both._replace(mean=min(max(both.mean, limits.least_use_kg_per_day), limits.most_use_kg_per_day))
 

@@ -11,6 +11,7 @@ from hivemon.advice.decision import Decision, first_that_holds
 from hivemon.advice.faults import scale_ok
 from hivemon.advice.scene import net_gains
 from hivemon.advice.season import northern_week
+from hivemon.advice.spread import mean
 from hivemon.advice.texts import nest as texts
 from hivemon.model import DAY, Entry, Kind
 
@@ -97,7 +98,7 @@ def brood_nests(scene: Scene) -> Iterator[Advisory]:
 def _gain(scene: Scene, hive: str, flow: Event) -> float | None:
     """Return a hive's mean gain in this flow, kg a day; None when too few days tell."""
     gains = net_gains(scene.whole_days(hive, since=flow.onset - DAY))
-    return statistics.fmean(gains) if len(gains) >= scene.limits.nest.gaining_days else None
+    return mean(gains) if len(gains) >= scene.limits.nest.gaining_days else None
 
 
 def _evidence(scene: Scene, hive: HiveSettings, flow: Event, gains: dict[str, float | None]) -> NestEvidence:

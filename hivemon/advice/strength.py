@@ -11,6 +11,7 @@ from hivemon.advice import draft
 from hivemon.advice.decision import Decision, first_that_holds
 from hivemon.advice.faults import is_faulty, scale_ok
 from hivemon.advice.season import northern_week, season_name
+from hivemon.advice.spread import error_of_mean, mean
 from hivemon.advice.texts import strength as texts
 from hivemon.model import DAY, Entry, Kind, Quantity
 
@@ -84,7 +85,7 @@ def _mean(scene: Scene, hive: str, number: int, measure: _Measure) -> _Mean | No
     values = [v for d in days if (v := measure.of(d)) is not None]
     if len(values) < limits.least_days:
         return None
-    return _Mean(statistics.fmean(values), statistics.stdev(values) / math.sqrt(len(values)))
+    return _Mean(mean(values), error_of_mean(values))
 
 
 def _median(found: Sequence[_Mean | None]) -> float:
@@ -98,7 +99,7 @@ def _rank(hive: str, row: list[_Mean | None], medians: list[float], measures: Se
         for mean, median, measure in zip(row, medians, measures, strict=True)
         if mean is not None
     ]
-    score = statistics.fmean(part for part, _ in parts)
+    score = mean([part for part, _ in parts])
     sd = math.sqrt(sum(error**2 for _, error in parts)) / len(parts)
     gain, swing, dip = (mean.value if mean else None for mean in row)
     return Rank(hive, score, sd, gain, swing, dip)
@@ -150,6 +151,8 @@ def judge_weak(evidence: WeakEvidence, limits: StrengthLimits) -> Decision[bool,
 
 def weak_hives(scene: Scene) -> Iterator[Advisory]:
     """Say once a year, from midsummer on, which hives fall behind and what can be done."""
+    if not scene.limits.strength.midsummer_week <= northern_week(scene) <= scene.limits.strength.until_week:
+        return  # spare the comparison
     ranks = ranking(scene)
     for rank in ranks:
         name = draft.condition("weak", scene.yard.id, rank.hive, season_name(scene))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import statistics
 from enum import StrEnum
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -14,6 +13,7 @@ from hivemon.advice.faults import scale_ok
 from hivemon.advice.larder import larder
 from hivemon.advice.room import DOUBT, DaysLeft, Filling, days_left
 from hivemon.advice.scene import Scene, net_gains
+from hivemon.advice.spread import deviation, mean
 from hivemon.advice.texts import supers as texts
 from hivemon.model import DAY, Event, Kind, Millis
 
@@ -185,9 +185,9 @@ def own_rate(scene: Scene, hive: str, flow: Event | None) -> tuple[float | None,
     limits = scene.limits.supers
     gains = net_gains(scene.whole_days(hive, since=flow.onset - DAY))[-limits.rate_days :]
     if len(gains) > 1:
-        rate = statistics.fmean(gains)
+        rate = mean(gains)
         # Twice the error of the mean's square: the days behind and as many to come.
-        doubt = statistics.stdev(gains) * math.sqrt(2 / len(gains))
+        doubt = deviation(gains) * math.sqrt(2 / len(gains))
         return rate, max(doubt, _LEAST_RATE_DOUBT * abs(rate))
     given = flow.evidence.get("rate", flow.size)
     if given is None:

@@ -87,6 +87,8 @@ def judge_stores(evidence: StoresEvidence, limits: WinterLimits) -> Decision[boo
 
 def winter_stores(scene: Scene) -> Iterator[Advisory]:
     """Say in one note a yard which hives lack food for winter, how much to give them and until when."""
+    if northern_week(scene) < scene.limits.winter.ready_week or scene.now > last_feeding(scene):
+        return  # spare the reckoning
     target = winter_target(scene)
     name = draft.condition("winter-stores", scene.yard.id, None, season_name(scene))
     asked = scene.standing(name) is not None
@@ -180,6 +182,8 @@ def judge_runs_out(evidence: RunsOutEvidence, limits: WinterLimits) -> Decision[
 
 def winter_food(scene: Scene) -> Iterator[Advisory]:
     """Tell in winter, hive by hive, when food ends before spring comes."""
+    if not broodless(scene):
+        return  # spare the reckoning
     for hive in scene.hives:
         found = larder(scene, hive)
         name = draft.condition("winter-food", scene.yard.id, hive.id, season_name(scene))
