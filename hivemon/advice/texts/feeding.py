@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from hivemon.advice.draft import draft, held
-from hivemon.advice.food import THIN_WATER, sugar_for, syrup
+from hivemon.advice.food import THIN_WATER, Syrup, settled_mass, sugar_for, syrup
 from hivemon.advice.season import broodless
 from hivemon.advice.texts import cautions
 from hivemon.advice.voice import Voice
@@ -138,7 +138,17 @@ def _portion(scene: Scene, voice: Voice, hive: HiveSettings, larder: Larder) -> 
             "all, give it in turns."
         ),
         say("Spill nothing, and keep the entrance small unless it is hot."),
+        dries(voice, batch),
     ]
+
+
+def dries(voice: Voice, batch: Syrup) -> str:
+    """Say what the scale will do after a feed, so that nobody takes it for hunger or robbers."""
+    return say(
+        "The scale first shows all {all} of it, then {dry} or more less within days as the water dries off.",
+        all=voice.weight(batch.mass),
+        dry=voice.weight(batch.mass - settled_mass(batch.sugar)),
+    )
 
 
 def _look(scene: Scene, name: str, hive: HiveSettings, larder: Larder, *, supers: bool) -> Advisory:
