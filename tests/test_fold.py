@@ -1,4 +1,4 @@
-"""The fold: order, doubling, cuts and restarts change nothing; what was said by a time never depends on what follows."""
+"""The fold: order, doubling, cuts and restarts change nothing; what was said never depends on what follows."""
 
 from __future__ import annotations
 

@@ -127,7 +127,7 @@ class Evidence(NamedTuple):
     def shared(self) -> bool:
         """Whether the yard's other hives changed alike at the same time, as weather or the scales' temperature does it.
 
-        What rain lays on a hive is little; more comes or goes slowly, or is snow. Otherwise somebody went round the yard.
+        What rain lays on a hive is little; more comes slowly, or is snow. Otherwise somebody went round the yard.
         """
         if self.others_kg is None or self.others_kg * self.size <= 0:
             return False

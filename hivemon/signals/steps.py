@@ -31,7 +31,7 @@ PLATEAU: Millis = 9 * MINUTE
 """How long a level must have stood to be where a change began: a swarm's bursts last minutes. Our rule."""
 
 SETTLED_PART = 0.1
-"""Part of a change within which readings count as its new level: the last bees to leave are fewer than that. Our rule."""
+"""Part of a change within which readings count as its new level: the last to leave are fewer than that. Our rule."""
 
 WINDY_KG = 0.15
 """Most noise put down to wind that rises within the hour; what shakes a scale more is a person. Our rule."""

@@ -42,7 +42,7 @@ def after_days(*swings: float, memory: BroodMemory = SETTLED, mean: float = 34.5
 
 
 def test_the_limits_are_the_published_nest_range():
-    """Brood is held at 32-36 °C (Becher & Moritz 2009); capped brood suffers below 32 and above 37-38 °C (Himmer 1932)."""
+    """Brood is held at 32-36 °C (Becher & Moritz 2009); it suffers below 32 and above 37-38 °C (Himmer 1932)."""
     assert RULES.brood.cold_celsius == 32.0
     assert 36.0 < RULES.brood.hot_celsius <= 38.0
     low, high = brood.STEADY_BAND
@@ -145,7 +145,7 @@ def test_nothing_else_excuses_a_break(given):
 
 
 def test_the_break_lasts_as_long_as_a_queen_takes():
-    """Egg to queen 16 days, worker 21, drone 24 (Morse, Cornell fact sheet); she mates from 5 days on and lays 2 to 4 later.
+    """Queen 16 days, worker 21, drone 24 (Morse, Cornell fact sheet); she mates from 5 days on, lays 2 to 4 later.
 
     A prime swarm leaves at about day 8 of the first cell, so new eggs come on day 16 to 25 after it (DERIVED): no warm
     brood by then and a few days is a queen lost, and before then it is no alarm.

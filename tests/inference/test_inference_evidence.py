@@ -139,7 +139,7 @@ def test_hives_that_change_places_did_not_swarm():
 
 
 def test_a_scale_that_follows_the_sun_did_not_swarm():
-    """A kilogram and more down every morning and back every evening, all hives their own way: months without a swarm."""
+    """A kilogram and more down every morning and back every evening: months without a swarm."""
     streams = yard()
     for n, hive in enumerate("abcd"):
         time, value = streams[Stream(hive, Quantity.WEIGHT)]
@@ -165,6 +165,8 @@ def test_meals_are_no_flow(apart):
     streams = yard()
     for n, hive in enumerate("abcd"):
         whole = streams[Stream(hive, Quantity.WEIGHT)]
-        streams[Stream(hive, Quantity.WEIGHT)] = moved(whole, *((hours + apart * n, 2.0) for hours in (-90, -66, -42, -18)))
+        streams[Stream(hive, Quantity.WEIGHT)] = moved(
+            whole, *((hours + apart * n, 2.0) for hours in (-90, -66, -42, -18))
+        )
     kinds = {e.kind for e in folded(streams)[1]}
     assert not kinds & {Kind.FLOW_ONSET, Kind.DEARTH_ONSET, Kind.SWARM}

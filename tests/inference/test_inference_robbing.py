@@ -10,6 +10,7 @@ from hivemon.inference import robbing
 from hivemon.inference.robbing import Loss, RobbingMemory, close_day, judge, why_not, why_not_now
 from hivemon.model import DAY, EMPTY, HOUR, HiveDay, Kind, Quantity, Stream
 
+CALM = RobbingMemory()
 AFTERNOON = DAWN + 11 * HOUR
 ROBBED = Loss(rate=0.3, today=2.0, usual=0.2, others=0.1)
 
@@ -93,7 +94,13 @@ def a_day(hive: str, number: int, gain: float, **more) -> HiveDay:
     start = DAWN + number * DAY
     fields = {"foraging_gain": gain, "overnight_change": -0.05, "net_gain": gain - 0.05, **more}
     return HiveDay(
-        yard="y", hive=hive, date=f"2024-05-{20 + number}", start=start, dusk=start + 17 * HOUR, end=start + DAY, **fields
+        yard="y",
+        hive=hive,
+        date=f"2024-05-{20 + number}",
+        start=start,
+        dusk=start + 17 * HOUR,
+        end=start + DAY,
+        **fields,
     )
 
 
@@ -105,7 +112,7 @@ def history(days: int = 5):
     }
 
 
-def reckon(gain: float, *, memory: RobbingMemory = RobbingMemory(), days: int = 5, disturbed: bool = False, **more):
+def reckon(gain: float, *, memory: RobbingMemory = CALM, days: int = 5, disturbed: bool = False, **more):
     today = a_day("a", 5, gain, **more)
     seen = look(today.end + HOUR, days=history(days), events=more.get("events", {}))
     others = [a_day(hive, 5, -0.1) for hive in "bc"]

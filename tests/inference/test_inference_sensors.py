@@ -9,6 +9,7 @@ from inference_cases import DAWN, look, series
 from hivemon.inference.sensors import SensorMemory, judge_day
 from hivemon.model import DAY, HOUR, Quantity, Series, Stream
 
+WELL = SensorMemory()
 UNTIL = DAWN + 2 * DAY
 RNG = np.random.default_rng(5)
 
@@ -51,7 +52,7 @@ FAULTS = {
 }
 
 
-def faults(streams, memory=SensorMemory()):
+def faults(streams, memory=WELL):
     seen = look(UNTIL + HOUR, streams=streams)
     return judge_day(seen, memory, UNTIL), [e.reason for e in seen.told.values()]
 

@@ -1,11 +1,11 @@
-"""Swarms: every reason against one, what each piece of evidence weighs, and the published masses and times behind it."""
+"""Swarms: every reason against one, what each evidence weighs, and the published masses and times behind it."""
 
 from __future__ import annotations
 
 import math
 
 import pytest
-from inference_cases import NOON, RULES, change, evidence, event, look
+from inference_cases import NOON, RULES, change, event, evidence, look
 
 from hivemon.inference import swarm
 from hivemon.inference.evidence import Swarmed
@@ -83,7 +83,7 @@ def test_every_weight_has_its_case():
     ("days", "said"), [(None, 0.0), (-100.0, 0.7), (0.0, 0.7), (60.0, -0.7), (150.0, -2.5), (-170.0, -2.5)]
 )
 def test_the_season_of_swarms(days, said):
-    """Spring and early summer; a few in late summer; none to speak of from autumn to late winter; the tropics say nothing."""
+    """Spring and early summer; a few in late summer; none from autumn to late winter; the tropics say nothing."""
     assert swarm.weights(evidence(season_days=days))["season"] == said
 
 
@@ -104,7 +104,7 @@ def test_the_chance_of_a_sudden_loss_is_that_of_simulated_departures(interval):
     [(5_000, 0.65, 0.8), (12_000, 1.56, 1.92), (16_000, 2.08, 2.56), (20_000, 2.6, 3.2), (30_000, 3.9, 4.8)],
 )
 def test_the_count_of_bees_follows_published_masses(bees, low, high):
-    """130 to 160 mg a bee with her load (Combs 1972; Otis 1982; trade packages 3,500 to the pound, from memory); DERIVED."""
+    """130 to 160 mg a bee with her load (Combs 1972; Otis 1982, from memory; trade packages 3,500 to the pound)."""
     for mass in (low, high):
         told = swarm.tell(look(), evidence(-mass), "x").evidence
         assert told["bees_low"] - 1 <= bees <= told["bees_high"] + 1

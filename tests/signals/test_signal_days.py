@@ -1,4 +1,4 @@
-"""The parts of a hive day: what they add up to, steps taken out, uncertainty, and the published ways of taking them apart."""
+"""The parts of a hive day: sums, steps taken out, uncertainty, and the published ways of taking them apart."""
 
 from __future__ import annotations
 
@@ -22,7 +22,9 @@ def true_weight(time, *, gain: float = 1.2, dip: float = 0.5, night: float = 0.2
     """A hive day in pieces: a night's loss, foragers out and back, nectar by day; kg, shape of `time`."""
     day = SUN.dusk - SUN.dawn
     light = np.clip((time - SUN.dawn) / day, 0, 1)
-    dark = np.where(time < SUN.dawn, (time - SUN.dawn) / (24 * HOUR - day), np.clip((time - SUN.dusk) / (SUN.end - SUN.dusk), 0, 2))
+    dark = np.where(
+        time < SUN.dawn, (time - SUN.dawn) / (24 * HOUR - day), np.clip((time - SUN.dusk) / (SUN.end - SUN.dusk), 0, 2)
+    )
     out = np.clip(np.minimum((time - SUN.dawn - HOUR) / (2 * HOUR), (SUN.dusk - time) / (2 * HOUR)), 0, 1)
     return 40 + gain * light - night * dark - dip * out
 
@@ -101,7 +103,7 @@ def test_net_gain_is_the_slope_of_the_published_running_average():
 
 
 def test_the_dip_lies_where_the_published_breakpoints_put_it():
-    """A regression in pieces finds departure after dawn and return before dusk (Meikle et al. 2018, PLoS ONE 13:e0197589).
+    """A regression in pieces finds departure after dawn (Meikle et al. 2018, PLoS ONE 13:e0197589).
 
     Its night slope and the dip between its breakpoints are the hive day's overnight change and morning dip.
     """

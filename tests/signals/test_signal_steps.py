@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 
 import numpy as np
@@ -55,7 +56,7 @@ def test_the_fast_segmentation_finds_what_an_exact_search_finds(parts, seed):
 
     def cost(bounds):
         edges = [0, *bounds]
-        inside = sum(float(np.sum((scaled[a:b] - scaled[a:b].mean()) ** 2)) for a, b in zip(edges, edges[1:], strict=False))
+        inside = sum(float(np.sum((scaled[a:b] - scaled[a:b].mean()) ** 2)) for a, b in itertools.pairwise(edges))
         return inside + penalty * (len(bounds) - 1)
 
     assert cost(steps._breakpoints(scaled)) == pytest.approx(cost(exact_levels(scaled, penalty)), rel=1e-6, abs=1e-6)

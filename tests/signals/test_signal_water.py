@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from hivemon.signals.water import without_water
 
+
 @given(st.floats(-1, 3), st.integers(1, 30), st.booleans())
 def test_steady_gains_of_dry_days_stay_what_they_are(gain, days, began_wet):
     """Where every day says the same and none is wet, there is nothing to take off but what dries on the first."""
