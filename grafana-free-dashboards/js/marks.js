@@ -7,41 +7,57 @@ import { T } from "./texts.js";
 const APART = 26; // px: a finger finds it
 const LEVELS = 3;
 
+let made = { node: null, found: null, buttons: [] };
+
+// Places a letter for each thing found above the plot. Letters that stand already are only moved, so that a finger or
+// the focus on one is not lost.
 export function placeMarks(node, found, plot, zone) {
+  if (made.node !== node || made.found !== found) {
+    made = { node, found, buttons: found.map((item) => button(item, zone)) };
+    replace(node, made.buttons);
+    node.hidden = found.length === 0;
+  }
   const left = plot.bbox.left / devicePixelRatio;
+  const right = plot.bbox.width / devicePixelRatio;
   const ends = Array(LEVELS).fill(-Infinity);
-  const buttons = found.map((item) => {
-    const x = left + Math.min(plot.valToPos(item.time, "x"), plot.bbox.width / devicePixelRatio);
-    let level = ends.findIndex((end) => x - end >= APART);
-    if (level < 0) level = ends.indexOf(Math.min(...ends));
+  let used = 1;
+  found.forEach((item, i) => {
+    const x = left + Math.min(plot.valToPos(item.time, "x"), right);
+    const level = freeLevel(ends, x);
     ends[level] = x;
-    const button = el(
-      "button",
-      {
-        type: "button",
-        class: `mark ${item.kind}`,
-        "data-key": `mark-${item.letter}`,
-        "aria-label": T.hive.mark(item.letter, `${item.text}, ${moment(item.time, zone)}`),
-        title: item.text,
-        on: { click: () => lead(item.letter) },
-      },
-      item.letter,
-    );
-    button.style.left = `${x}px`;
-    button.style.top = `${level * APART}px`;
-    return button;
+    used = Math.max(used, level + 1);
+    made.buttons[i].style.left = `${x}px`;
+    made.buttons[i].style.top = `${level * APART}px`;
   });
-  node.style.height = `${(1 + Math.max(0, ...buttons.map((button) => parseInt(button.style.top, 10) / APART))) * APART}px`;
-  replace(node, buttons);
-  node.hidden = buttons.length === 0;
+  node.style.height = `${used * APART}px`;
+}
+
+// Returns the uppermost level with room at a place, or the one that was left longest.
+function freeLevel(ends, x) {
+  const free = ends.findIndex((end) => x - end >= APART);
+  return free >= 0 ? free : ends.indexOf(Math.min(...ends));
+}
+
+function button(item, zone) {
+  const told = T.hive.mark(item.letter, `${item.text}, ${moment(item.time, zone)}`);
+  return el(
+    "button",
+    {
+      type: "button",
+      class: `mark ${item.kind}`,
+      "data-key": `mark-${item.event?.id ?? item.entry.id}`,
+      "aria-label": told,
+      title: item.text,
+      on: { click: () => lead(item.letter) },
+    },
+    item.letter,
+  );
 }
 
 function lead(letter) {
   const item = document.getElementById(`happened-${letter}`);
+  const still = matchMedia("(prefers-reduced-motion: reduce)").matches;
   item?.querySelector("details.why")?.setAttribute("open", "");
-  item?.scrollIntoView({
-    block: "center",
-    behavior: matchMedia("(prefers-reduced-motion: reduce)").matches ? "auto" : "smooth",
-  });
+  item?.scrollIntoView({ block: "center", behavior: still ? "auto" : "smooth" });
   item?.focus({ preventScroll: true });
 }

@@ -100,12 +100,14 @@ export function fields() {
 // An entry without a time is of now: hivemon's own clock says when that is, since a phone's may be wrong.
 export async function save(entry, name) {
   const what = T.entry[entry.entry];
+  // The key makes an entry that is sent again, because its answer was lost, the same entry.
+  const keyed = { ...entry, key: `${Date.now()}-${Math.random().toString(36).slice(2)}` };
   try {
-    const kept = await change("POST", "logbook", entry);
+    const kept = await change("POST", "logbook", keyed);
     say(T.logbook.saved(what, name), undo(kept.id));
   } catch (error) {
     if (error.status !== 0) return say(`${error.message}. ${error.hint}`);
-    remember([...waiting(), { entry, tapped: Date.now() }]);
+    remember([...waiting(), { entry: keyed, tapped: Date.now() }]);
     say(T.logbook.waits(what));
   }
   document.dispatchEvent(new CustomEvent("hivemon-refresh"));

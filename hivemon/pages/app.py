@@ -101,6 +101,8 @@ class Api:
         self._reader = reader
         self._clock = clock
         self.changes = Changes(reader)
+        self._sent = logbook.Sent()
+        self._adding = asyncio.Lock()
 
     def routes(self) -> list[Route]:
         """Return the addresses under /api/v1."""
@@ -162,9 +164,13 @@ class Api:
         )
 
     async def add_entry(self, request: Request) -> Response:
-        """Keep a logbook entry."""
+        """Keep a logbook entry, once however often it is sent."""
         new, clock = msgspec.json.decode(await request.body(), type=logbook.NewEntry), self._clock()
-        kept = await self._reader.write(lambda store: logbook.add(self._settings, store, new, clock=clock))
+        async with self._adding:
+            kept = self._sent.find(new.key)
+            if kept is None:
+                kept = await self._reader.write(lambda store: logbook.add(self._settings, store, new, clock=clock))
+                self._sent.remember(new.key, kept)
         return reply(kept, 201)
 
     async def strike(self, request: Request) -> Response:

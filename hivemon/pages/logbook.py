@@ -26,7 +26,10 @@ _OLDEST: Millis = 20 * 365 * DAY
 
 
 class NewEntry(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
-    """What a browser sends for a new entry. `time` None: now. `amount` in kg, or mites for a mite wash."""
+    """What a browser sends for a new entry. `time` None: now. `amount` in kg, or mites for a mite wash.
+
+    `key` is made up by the browser, the same when it sends the same entry again for want of an answer.
+    """
 
     yard: str
     hive: str
@@ -34,6 +37,30 @@ class NewEntry(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=
     time: int | None = None
     amount: float | None = None
     note: Annotated[str, Meta(max_length=500)] = ""
+    key: Annotated[str, Meta(max_length=64)] = ""
+
+
+class Sent:
+    """Entries that came lately, by the key their browser gave them.
+
+    A browser that got no answer sends again; the same key must not become a second super. Kept in memory only: a
+    restart between the two costs a repeat.
+    """
+
+    def __init__(self, most: int = 500) -> None:
+        self._most = most
+        self._kept: dict[str, dict[str, Any]] = {}
+
+    def find(self, key: str) -> dict[str, Any] | None:
+        """Return the entry that came with this key, or None."""
+        return self._kept.get(key) if key else None
+
+    def remember(self, key: str, entry: dict[str, Any]) -> None:
+        """Remember an entry; the oldest is forgotten when there are too many."""
+        if key:
+            self._kept[key] = entry
+        while len(self._kept) > self._most:
+            del self._kept[next(iter(self._kept))]
 
 
 class NewAnswer(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from hivemon.model import UNITS, Kind
+from hivemon.model import UNITS, Kind, Quantity
 from hivemon.pages.hives import Page, every_hive
 from hivemon.pages.story import event_view
 
@@ -16,6 +16,9 @@ if TYPE_CHECKING:
 PER_PAGE = 50
 _RECENT = 10
 """Faults told for one place: the newest ones."""
+_OVER = "until_ms"
+"""A fault whose evidence has this is over."""
+_ORDER = list(Quantity)
 
 
 def sensors(settings: Settings, store: Store, *, page: int, clock: Millis) -> dict[str, Any]:
@@ -43,15 +46,16 @@ def _place(
     store: Store, place: tuple[str, str | None, str], latest: dict[Stream, tuple[Millis, float]]
 ) -> dict[str, Any]:
     yard, hive, name = place
-    faults = store.events(yard, hive, Kind.SENSOR_FAULT, withdrawn=False) if hive else []
+    faults = store.events(yard, hive, Kind.SENSOR_FAULT, withdrawn=False)
+    standing = [event for event in faults if event.hive == hive and _OVER not in event.evidence]
     return {
         "yard": yard,
         "hive": hive,
         "name": name,
         "streams": [
             {"quantity": stream.quantity.value, "unit": UNITS[stream.quantity], "time": time, "value": round(value, 3)}
-            for stream, (time, value) in latest.items()
+            for stream, (time, value) in sorted(latest.items(), key=lambda item: _ORDER.index(item[0].quantity))
             if stream.hive == hive
         ],
-        "faults": [event_view(event) for event in faults[-_RECENT:][::-1]],
+        "faults": [event_view(event) for event in standing[-_RECENT:][::-1]],
     }

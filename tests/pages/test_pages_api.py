@@ -9,7 +9,7 @@ from openapi_spec_validator import validate
 from pages_client import NOW, csrf
 
 import hivemon.pages.app
-from hivemon.model import DAY, Entry, LogEntry
+from hivemon.model import DAY, Entry, Event, Kind, LogEntry
 from hivemon.pages.app import make_app
 from hivemon.pages.reader import Reader
 from hivemon.store import Store
@@ -137,6 +137,16 @@ def test_an_entry_that_cannot_be_is_refused_and_nothing_is_kept(client, wrong, s
     assert client.get("/api/v1/logbook").json()["total"] == before
 
 
+def test_an_entry_sent_again_for_want_of_an_answer_is_kept_once(client):
+    """One super, however often a phone with a bad connection says so."""
+    body = {"yard": "orchard", "hive": "o2", "entry": "super-on", "key": "tap-1"}
+    first = check(client, "POST", "/logbook", status=201, json=body, headers=csrf(client))
+    again = check(client, "POST", "/logbook", status=201, json=body, headers=csrf(client))
+    other = check(client, "POST", "/logbook", status=201, json={**body, "key": "tap-2"}, headers=csrf(client))
+    assert first == again
+    assert other["id"] != first["id"]
+
+
 def test_an_answer_becomes_a_logbook_entry_at_the_time_of_the_event(client):
     story = client.get("/api/v1/yards/orchard/hives/o1").json()
     (swarm,) = [event for event in story["events"] if event["kind"] == "swarm"]
@@ -153,6 +163,22 @@ def test_an_answer_that_is_not_offered_is_refused(client):
     for body in ({"event": swarm["id"], "answer": "fed"}, {"event": "none", "answer": "yes"}):
         answer = client.post("/api/v1/answers", json={"hive": "o1", **body}, headers=csrf(client))
         assert answer.status in (400, 404)
+
+
+def test_sensors_tell_the_faults_that_stand_and_not_those_that_are_over(client, settings):
+    def fault(name, hive, **evidence):
+        return Event(
+            id=name, kind=Kind.SENSOR_FAULT, yard="orchard", hive=hive, onset=NOW, onset_first=NOW, raised=NOW,
+            confidence=0.9, reason="stuck", summary=name, evidence=evidence,
+        )  # fmt: skip
+
+    with Store.open(Path(settings.store.path)) as store:
+        over = fault("over", "o1", until_ms=float(NOW))
+        store.put_events([fault("stands", "o1"), over, fault("the yard's", None)])
+    places = check(client, "GET", "/sensors")["places"]
+    told = {place["hive"]: [event["id"] for event in place["faults"]] for place in places}
+    assert told == {None: ["the yard's"], "o1": ["stands"], "o2": [], "o3": []}
+    assert [stream["quantity"] for stream in places[1]["streams"]] == ["weight", "temperature", "humidity"]
 
 
 def test_what_has_not_changed_is_not_sent_again(client):
