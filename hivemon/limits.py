@@ -52,7 +52,7 @@ class SuperLimits(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_on
     """A first super is asked for at least this far ahead: the brood boxes give way a little. Our rule."""
     weak_share: float = 0.4
     """A hive that gains less than this share of the yard's typical hive fills no super. Our rule."""
-    rate_days: int = 5
+    rate_days: int = 7
     """Hive days from which a hive's own rate is taken. Our rule."""
     look_after_days: int = 10
     """Days after a flow's end when capping is worth a look. Our rule."""
