@@ -9,8 +9,10 @@ from hivemon.pages.hives import Page, every_hive
 from hivemon.pages.story import event_view
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from hivemon.config import Settings
-    from hivemon.model import Millis, Stream
+    from hivemon.model import Event, Millis, Stream
     from hivemon.store import Store
 
 PER_PAGE = 50
@@ -29,11 +31,13 @@ def sensors(settings: Settings, store: Store, *, page: int, clock: Millis) -> di
         places += [(yard.id, hive.id, hive.title) for hive in every_hive(settings, store, yard.id)]
     part = Page.of(len(places), page, PER_PAGE)
     shown = places[part.slice(PER_PAGE)]
-    latest = {yard.id: store.latest(yard.id) for yard in settings.yard if any(p[0] == yard.id for p in shown)}
+    here = sorted({yard for yard, _, _ in shown})
+    latest = {yard: store.latest(yard) for yard in here}
+    faults = {yard: store.events(yard, kind=Kind.SENSOR_FAULT, withdrawn=False) for yard in here}
     return {
         "clock": clock,
         "yards": [{"id": yard.id, "name": yard.title, "timezone": yard.timezone} for yard in settings.yard],
-        "places": [_place(store, place, latest[place[0]]) for place in shown],
+        "places": [_place(place, latest[place[0]], faults[place[0]]) for place in shown],
         "low_battery": settings.rules.sensors.low_battery_volts,
         "set_aside": store.quarantine_count(),
         "page": part.number,
@@ -43,10 +47,9 @@ def sensors(settings: Settings, store: Store, *, page: int, clock: Millis) -> di
 
 
 def _place(
-    store: Store, place: tuple[str, str | None, str], latest: dict[Stream, tuple[Millis, float]]
+    place: tuple[str, str | None, str], latest: dict[Stream, tuple[Millis, float]], faults: Sequence[Event]
 ) -> dict[str, Any]:
     yard, hive, name = place
-    faults = store.events(yard, hive, Kind.SENSOR_FAULT, withdrawn=False)
     standing = [event for event in faults if event.hive == hive and _OVER not in event.evidence]
     return {
         "yard": yard,
