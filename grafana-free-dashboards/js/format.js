@@ -86,10 +86,6 @@ export function dateOnly(date) {
   return shortDay(Date.parse(`${date}T12:00:00Z`), "UTC");
 }
 
-export function hourOf(time, zone) {
-  return Number(format(zone, { hour: "numeric", hourCycle: "h23" }).format(time));
-}
-
 export function ago(millis) {
   if (millis < 90000) return T.ago.now;
   for (const [size, name] of [
