@@ -50,6 +50,7 @@ class PagesServer:
         config = uvicorn.Config(
             self._app,
             log_config=None,
+            log_level="warning",
             access_log=False,
             server_header=False,
             proxy_headers=False,
