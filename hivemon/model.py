@@ -159,9 +159,9 @@ class Kind(StrEnum):
 class Event(msgspec.Struct, frozen=True, kw_only=True):
     """Something inferred from the readings, in the fields of the events file.
 
-    `onset` is the last and best estimate of when it happened, `onset_first` the one at `raised`. `raised` is the time of
-    the reading that made the program say it. `withdrawn` is None, or when it was taken back, and `withdrawn_because`
-    says why. `size` is in `unit`. `confidence` runs from 0 to 1. `evidence` holds the numbers behind `reason`.
+    `onset` is the last and best estimate of when it happened, `onset_first` the one at `raised`. `raised` is the time
+    of the reading that made the program say it. `withdrawn` is None, or when it was taken back, and
+    `withdrawn_because` says why. `size` is in `unit`. `confidence` runs from 0 to 1. `evidence` holds the numbers behind `reason`.
     """
 
     id: str
@@ -193,8 +193,8 @@ class Urgency(StrEnum):
 class Advisory(msgspec.Struct, frozen=True, kw_only=True):
     """Plain words to the beekeeper, in the fields of the advice file.
 
-    `saw` says what was measured, `means` what that usually is, `could_also_be` the other explanations, `do` the steps in
-    order, `do_by` the moment by which, `cautions` what can hurt, `events` the ids it follows from. `closed` is None
+    `saw` says what was measured, `means` what that usually is, `could_also_be` the other explanations, `do` the steps
+    in order, `do_by` the moment by which, `cautions` what can hurt, `events` the ids it follows from. `closed` is None
     while it stands.
     """
 

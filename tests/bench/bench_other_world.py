@@ -14,10 +14,10 @@ from pathlib import Path
 
 sys.path[:0] = [str(Path(__file__).parents[2]), str(Path(__file__).parent)]
 
-from bench_inference import reliability, season, show  # noqa: E402
-from other_world.families import FAMILIES  # noqa: E402
-from other_world.season import make  # noqa: E402
-from scoring import Score  # noqa: E402
+from bench_inference import reliability, season, show
+from other_world.families import FAMILIES
+from other_world.season import make
+from scoring import Score
 
 RETIRED: tuple[str, ...] = ("desert-research", "mediterranean", "failing", "swarm-spring")
 """Families whose single misses have been looked at; they no longer count as held out."""

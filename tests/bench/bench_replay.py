@@ -1,4 +1,4 @@
-"""Time and memory of `hivemon replay` on a season of ten hives, against pandas.read_csv of the same file in the same run.
+"""Time and memory of `hivemon replay` on a season of ten hives, against pandas.read_csv of the same file.
 
 Prints: rows, seconds of each (best of three), their ratio, and the peak memory of replaying the season once and three
 times as long, which must not grow with the length of the stream.
@@ -9,7 +9,6 @@ from __future__ import annotations
 import argparse
 import gzip
 import os
-import shutil
 import subprocess
 import sys
 import tempfile
@@ -21,7 +20,7 @@ import pandas as pd
 ROOT = Path(__file__).parents[2]
 sys.path.insert(0, str(ROOT))
 
-from sample_streams.__main__ import main as make  # noqa: E402
+from sample_streams.__main__ import main as make
 
 
 def run() -> None:
@@ -65,8 +64,9 @@ def _first_part(whole: Path, part: Path) -> Path:
 
 def _replay(folder: Path, readings: Path) -> tuple[float, float]:
     """Run the command; return seconds and peak resident memory in MB."""
-    command = [shutil.which("hivemon") or "hivemon", "replay", "--config", str(folder / "hivemon.toml")]
-    command += ["--readings", str(readings), "--logbook", str(folder / "logbook.csv"), "--out", str(folder / "events.jsonl")]
+    command = [str(Path(sys.executable).with_name("hivemon")), "replay", "--config", str(folder / "hivemon.toml")]
+    command += ["--readings", str(readings), "--logbook", str(folder / "logbook.csv")]
+    command += ["--out", str(folder / "events.jsonl")]
     start = time.perf_counter()
     with subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL) as process:
         _, status, usage = os.wait4(process.pid, 0)
