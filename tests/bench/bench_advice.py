@@ -211,16 +211,17 @@ def _next_super(stretch: Stretch, asked: list[Advisory], made: Season, figures: 
     assert stretch.need is not None
     figures.needs += 1
     acted = _acted(asked, made, stretch.need)
+    # Too late is who follows the notes day by day and still comes after the super is full of ripe honey.
+    followed = None if stretch.full is None else _acted(asked, made, stretch.full)
+    late = stretch.full is not None and (followed is None or followed > stretch.full)
+    figures.too_late += late
     if acted is None:
         figures.missed += 1
-        figures.too_late += stretch.full is not None
         figures.notes.append(f"{made.name} {stretch.hive} missed {stretch}")
         return
     off = acted - stretch.need
     figures.off.append(off)
     figures.first_off.append(_due(asked[0], made) - stretch.need)
-    late = stretch.full is not None and acted > stretch.full
-    figures.too_late += late
     if abs(off) > 2 or late:
         figures.notes.append(f"{made.name} {stretch.hive} off by {off}{' LATE' if late else ''} {stretch}")
 

@@ -21,8 +21,8 @@ if TYPE_CHECKING:
 
 _FAR = 60.0
 """Days: a date farther off than this is no date. Our rule."""
-_LATER = 3 * DAY
-"""A date that was given is put off only by this much or more. Our rule."""
+_SWAY = 0.6
+"""How far a date given before follows the newest estimate: single days must not throw it about. Our rule."""
 _NEAR = 1.5
 """Days: a likely date nearer than this is for today. Our rule."""
 
@@ -69,16 +69,18 @@ def _do_by(
 ) -> Millis:
     """Return the evening of the likely need, or of the last visiting day before it; not today unless it is full.
 
-    A date given before moves later only by days, and never once it has come.
+    A date given before is drawn towards the newest estimate, not thrown over for it; once come, it is not put off.
     """
     limits = scene.limits.supers
     least = {"full-now": 0.0, "first-super": limits.first_days}.get(decision.reason.value, limits.today_days)
-    wanted = voice.visit(after(scene.now, max(evidence.left.likely, least)))
+    need = after(scene.now, max(evidence.left.likely, least))
     standing = scene.standing(name)
     if standing is None or standing.do_by is None:
-        return wanted
-    expected = voice.visit(after(scene.now, evidence.left.likely))
-    return expected if scene.now < standing.do_by <= expected - _LATER else min(standing.do_by, wanted)
+        return voice.visit(need)
+    if evidence.left.likely <= limits.today_days:
+        return min(standing.do_by, voice.visit(need))
+    drawn = voice.visit(max(standing.do_by + round(_SWAY * (need - standing.do_by)), scene.now))
+    return drawn if scene.now < standing.do_by else min(standing.do_by, drawn)
 
 
 def _urgency(
