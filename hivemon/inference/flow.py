@@ -40,6 +40,9 @@ FAIR_SHARE = 0.6
 SPARSE = 2
 """Days among which one fair flying day must be found for several to speak together. Our rule."""
 
+LEAST_DRY = 3
+"""Least days without heavy rain among those that speak for a dearth. Our rule."""
+
 GOOD_HOURS = 6.0
 """Flying hours of a day at which a colony gathers about as much as it can that day. Our rule."""
 
@@ -225,7 +228,7 @@ def _turn(look: Look, memory: FlowMemory, flown: Sequence[FlownDay]) -> FlowMemo
         memory = _tell(look, memory, Kind.DEARTH_END, flown)
     if memory.mode is Mode.NEITHER and _flows(flown, rule):
         return _tell(look, memory, Kind.FLOW_ONSET, flown)
-    fair = [d for d in flown if d.share >= FAIR_SHARE and not d.day.soaked and d.start >= memory.since]
+    fair = [d for d in flown if d.share >= FAIR_SHARE and d.start >= memory.since]
     if memory.mode is Mode.NEITHER and fair and fair[-1] is flown[-1] and _starves(fair, rule):
         return _tell(look, memory, Kind.DEARTH_ONSET, [d for d in flown if d.start >= memory.since])
     return memory
@@ -259,11 +262,15 @@ def _feeds_again(flown: Sequence[FlownDay], rule: FlowRule) -> bool:
 
 
 def _plain_loss(newest: Sequence[FlownDay], days: int, rule: FlowRule) -> bool:
-    """Whether a run of days is whole, and its mean below the rule's by more than its own doubt."""
+    """Whether a run of days is whole, and its mean below the rule's by more than its doubt, with and without rain."""
     if len(newest) < days or newest[-1].end - newest[0].start > SPARSE * days * DAY:
         return False
+    dry = [d.net for d in newest if not d.day.soaked]
+    if len(dry) < LEAST_DRY or float(np.mean(dry)) > rule.dearth_kg_per_day:
+        return False
     nets = [d.net for d in newest]
-    doubt = math.hypot(spread_of_mean(nets), newest[-1].doubt / days)
+    water = math.hypot(newest[0].doubt, newest[-1].doubt) / days  # what came and went in between cancels
+    doubt = math.hypot(spread_of_mean(nets), water)
     few = days < rule.dearth_days
     return float(np.mean(nets)) + (2 if few else 1) * doubt <= rule.dearth_kg_per_day * (2 if few else 1)
 
@@ -330,4 +337,4 @@ def _forget(look: Look, memory: FlowMemory, last: Millis) -> FlowMemory:
 def _sureness(rate: float, sd: float, limit: float, hives: int) -> float:
     """Return a confidence from how far the rate stands off the limit, in its own uncertainty. Checked in the bench."""
     margin = abs(rate - limit) / max(sd, 0.02)
-    return min(0.95, 0.7 + 0.05 * min(margin, 4.0) + (0.05 if hives >= 3 else 0.0))
+    return 0.65 + 0.05 * min(margin, 4.0) + (0.05 if hives >= 3 else 0.0)
