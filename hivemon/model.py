@@ -161,7 +161,8 @@ class Event(msgspec.Struct, frozen=True, kw_only=True):
 
     `onset` is the last and best estimate of when it happened, `onset_first` the one at `raised`. `raised` is the time
     of the reading that made the program say it. `withdrawn` is None, or when it was taken back, and
-    `withdrawn_because` says why. `size` is in `unit`. `confidence` runs from 0 to 1. `evidence` holds the numbers behind `reason`.
+    `withdrawn_because` says why. `size` is in `unit`. `confidence` runs from 0 to 1. `evidence` holds the numbers
+    behind `reason`.
     """
 
     id: str
