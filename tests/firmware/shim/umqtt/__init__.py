@@ -1,0 +1,1 @@
+"""Stands in for MicroPython's umqtt on CPython."""
