@@ -70,7 +70,6 @@ class Cause(StrEnum):
     SWARM = "swarm"
     LOGGED = "logged"
     UNLOGGED = "unlogged"
-    RETURNED = "returned"
     WEATHER = "weather"
     OFF_SCALE = "off-scale"
     FAULT = "fault"

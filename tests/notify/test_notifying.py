@@ -40,7 +40,7 @@ def test_it_tells_while_it_runs_and_stops_at_once(tmp_path) -> None:
 
 
 def test_a_store_that_cannot_be_opened_is_said_once_and_tried_again(tmp_path, caplog, monkeypatch) -> None:
-    monkeypatch.setattr("hivemon.daemon.notifying.TROUBLE_SECONDS", 0.01)
+    monkeypatch.setattr("hivemon.daemon.beside.TROUBLE_SECONDS", 0.01)
     place = tmp_path / "later"
     usual = settings(tmp_path, diary(tmp_path))
     telling = Notifying(structs.replace(usual, store=StoreSettings(path=str(place / "hivemon.db"))))
