@@ -15,7 +15,7 @@ from hivemon.errors import UsageError
 
 
 class Answers(NamedTuple):
-    """What `hivemon setup` was told; `broker` is empty for the embedded one."""
+    """What `hivemon setup` was told; `broker` is empty for the embedded one, `network` whom that one hears."""
 
     yard: str
     latitude: float
@@ -26,6 +26,11 @@ class Answers(NamedTuple):
     weight: str
     temperature: str
     broker: str
+    port: int | None = None
+    tls: bool | None = None
+    user: str = ""
+    password_file: str = ""
+    network: bool = False
 
     @property
     def yard_id(self) -> str:
@@ -120,6 +125,22 @@ def host(text: str) -> str:
     return text.strip()
 
 
+def yes_or_no(text: str) -> bool:
+    """Read a yes or a no."""
+    return _one_of(text.lower()[:1], ("y", "n")) == "y"
+
+
+def seconds(text: str) -> float:
+    """Check a time to listen, in seconds."""
+    try:
+        found = float(text)
+    except ValueError:
+        found = -1.0
+    if not 0 <= found <= 86_400:  # noqa: PLR2004 - a day
+        raise UsageError(f"{text!r} cannot be", hint="write seconds, like 60; 0 listens to nothing")
+    return found
+
+
 def text_of(answers: Answers) -> str:
     """Return the text of the configuration."""
     yard = answers.yard_id
@@ -133,12 +154,29 @@ def text_of(answers: Answers) -> str:
         longitude=answers.longitude,
         timezone=quoted(answers.timezone),
         hives="\n".join([first + _HIVE_MORE, *others]),
-        broker=_BROKER.format(host=quoted(answers.broker)) if answers.broker else _EMBEDDED,
+        broker=_broker_of(answers) if answers.broker else _EMBEDDED.format(bind=quoted(_bind(answers))),
         weight=quoted(answers.weight),
         temperature=quoted(answers.temperature),
         topic=f"hives/{yard}/{answers.hives[0]}",
     )
     return re.sub(r"^(\S.*?) {2,}(# .*)$", lambda line: f"{line.group(1):<26}{line.group(2)}", text, flags=re.MULTILINE)
+
+
+def _bind(answers: Answers) -> str:
+    return "0.0.0.0" if answers.network else "127.0.0.1"  # noqa: S104 - a person said so
+
+
+def _broker_of(answers: Answers) -> str:
+    """Return the [broker] table; what was not said stands there as a comment."""
+    said = [f"host = {quoted(answers.broker)}"]
+    if answers.port is not None:
+        said.append(f"port = {answers.port}")
+    if answers.tls is not None:
+        said.append(f"tls = {str(answers.tls).lower()}")
+    said.append(f"user = {quoted(answers.user)}" if answers.user else '# user = "hivemon"')
+    password = f"password_file = {quoted(answers.password_file)}" if answers.password_file else ""
+    said.append(password or '# password_file = "broker-password"   # or set HIVEMON_BROKER_PASSWORD')
+    return _BROKER.format(said="\n".join(said))
 
 
 _TEMPLATE = """\
@@ -217,16 +255,14 @@ _HIVE_MORE = """\
 
 _BROKER = """\
 [broker]
-host = {host}
-# user = "hivemon"
-# password_file = "broker-password"   # or set HIVEMON_BROKER_PASSWORD
+{said}
 # TLS is on (port 8883) unless the broker is this machine; tls = false turns it off.
 """
 
 _EMBEDDED = """\
-# The MQTT broker inside hivemon. It knows no passwords: as it stands it hears this machine alone. For nodes on your own
+# The MQTT broker inside hivemon. It knows no passwords: at 127.0.0.1 it hears this machine alone. For nodes on your own
 # network set bind = "0.0.0.0", and never open that port to the Internet.
 [embedded]
-bind = "127.0.0.1"
+bind = {bind}
 port = 1883
 """

@@ -1,4 +1,4 @@
-"""`hivemon setup`: a few questions (or options), and a commented hivemon.toml."""
+"""`hivemon setup`: a few questions (or options), a commented hivemon.toml, and the sensors that publish already."""
 
 import sys
 from pathlib import Path
@@ -36,17 +36,56 @@ def setup(
         str | None,
         typer.Option("--broker", help="Your own MQTT broker's name or address; without it, the one inside hivemon."),
     ] = None,
+    broker_port: Annotated[int | None, typer.Option("--broker-port", min=1, max=65535, help="Of your broker.")] = None,
+    broker_tls: Annotated[
+        bool | None, typer.Option("--broker-tls/--no-broker-tls", help="Encrypted or not; yes unless it is here.")
+    ] = None,
+    broker_user: Annotated[str | None, typer.Option("--broker-user", help="hivemon's own name at your broker.")] = None,
+    broker_password_file: Annotated[
+        str | None,
+        typer.Option("--broker-password-file", help="Holds its password; or set HIVEMON_BROKER_PASSWORD."),
+    ] = None,
+    network: Annotated[
+        bool | None,
+        typer.Option("--network/--this-machine", help="Whom hivemon's own broker hears. It knows no passwords."),
+    ] = None,
+    listen: Annotated[
+        float | None,
+        typer.Option("--listen", min=0, max=86400, help="Seconds to listen for sensors that publish already."),
+    ] = None,
+    sensors: Annotated[
+        bool,
+        typer.Option("--sensors", help="Keep the file that is there; only listen, and add the sensors found to it."),
+    ] = False,
+    maps: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--map", help="What a number is: TOPIC=HIVE,QUANTITY,UNIT or TOPIC#/POINTER=...; may be repeated."
+        ),
+    ] = None,
+    take: Annotated[
+        str, typer.Option("--take", help="In a script, proposals to write: sure, likely, all or none.")
+    ] = "sure",
     force: Annotated[bool, typer.Option("--force", help="Replace the file if it is there.")] = False,
 ) -> None:
-    """Write a hivemon.toml from a few answers.
+    """Write a hivemon.toml from a few answers, and find the sensors that publish already.
 
     Asks what it is not told as options; in a script it needs at least the yard, its place and zone, and the hives.
+    With --listen, or when you say so, it hears what is published, proposes what each number is and how sure that is,
+    writes what you take, and shows how the hives look.
     """
     from hivemon.cli import configuration as form
+    from hivemon.cli.finding import LEVELS, find_devices
 
-    if output.exists() and not force:
-        raise UsageError(f"{output} is there already", hint="name another with --output, or replace it with --force")
+    if take not in LEVELS:
+        raise UsageError(f"--take {take}: not known", hint=f"one of {', '.join(LEVELS)}")
     ask = sys.stdin.isatty()
+    if sensors:
+        find_devices(output, yard, 60.0 if listen is None else listen, maps or [], take, ask=ask)
+        return
+    if output.exists() and not force:
+        hint = "name another with --output, replace it with --force, or add sensors to it with --sensors"
+        raise UsageError(f"{output} is there already", hint=hint)
     answers = form.Answers(
         yard=_answer(yard, "--yard", "What do you call the place where the hives stand?", form.a_name, ask=ask),
         latitude=_answer(
@@ -61,8 +100,19 @@ def setup(
         broker=_answer(
             broker, "--broker", "Your own MQTT broker (Enter: the one inside hivemon)?", form.host, "", ask=ask
         ),
+        port=broker_port,
+        tls=broker_tls,
+        user=broker_user or "",
+        password_file=broker_password_file or "",
     )
+    if not answers.broker:
+        told = None if network is None else "yes" if network else "no"
+        answers = answers._replace(network=_answer(told, "--network", _NETWORK, form.yes_or_no, "no", ask=ask))
     _write(output, form.text_of(answers), answers)
+    seconds = _answer(listen, "--listen", _LISTEN, form.seconds, "30" if ask else "0", ask=ask)
+    if seconds:
+        find_devices(output, None, seconds, maps or [], take, ask=ask)
+    _next(output, answers)
 
 
 def _answer(
@@ -102,12 +152,21 @@ def _write(output: Path, text: str, answers: "Answers") -> None:
         write_whole(output, text.encode())
     except OSError as error:
         raise InputError(f"cannot write {output}: {error.strerror}", hint="name another place with --output") from error
-    yard = answers.yard_id
-    screen.say(f"Wrote {output}: yard {answers.yard} ({yard}), {len(answers.hives)} hives.")
-    if not answers.broker:
+    screen.say(f"Wrote {output}: yard {answers.yard} ({answers.yard_id}), {len(answers.hives)} hives.")
+
+
+def _next(output: Path, answers: "Answers") -> None:
+    """Say what comes next."""
+    if not answers.broker and not answers.network:
         screen.tell(
             "hivemon's own broker hears this machine alone; see bind under [embedded] for nodes on your network."
         )
-    screen.say(f"Point each node at the topic hives/{yard}/<hive>, for example hives/{yard}/{answers.hives[0]}, then:")
+    first = f"hives/{answers.yard_id}/{answers.hives[0]}"
+    screen.say(f"Nodes that speak SenML publish to hives/{answers.yard_id}/<hive>, for example {first}. Then:")
+    screen.say(f"  hivemon setup --sensors -o {output}     finds sensors that speak otherwise, whenever they are on")
     screen.say(f"  hivemon run --config {output}")
     screen.say(f"  hivemon overnight --config {output}     the next morning")
+
+
+_NETWORK = "Do sensors reach this machine over your network (its broker then listens there, without passwords)?"
+_LISTEN = "Seconds to listen for sensors that publish already (0: not now)?"

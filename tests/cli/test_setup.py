@@ -79,7 +79,7 @@ def test_a_person_is_asked_again_until_the_answer_will_do(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """On a terminal a slip costs one line, not the whole form; Enter takes the default."""
-    typed = iter(["Heath", "95", "52,5", "13.4 E", "Europe/Berlin", "h1", None, "lb", None, None])
+    typed = iter(["Heath", "95", "52,5", "13.4 E", "Europe/Berlin", "h1", None, "lb", None, None, "maybe", "y", "0"])
 
     def prompt(question: str, default: str | None = None, **_: object) -> str:
         assert question.endswith("?")
@@ -94,6 +94,7 @@ def test_a_person_is_asked_again_until_the_answer_will_do(
     settings = load(path)
     assert (settings.yard[0].latitude, settings.yard[0].longitude) == (52.5, 13.4)
     assert (settings.units.weight, settings.units.temperature) == ("lb", "C")
+    assert settings.embedded.bind == "0.0.0.0"
 
 
 def test_a_name_in_any_script_and_a_broker_of_ones_own_load_as_written() -> None:
@@ -103,6 +104,16 @@ def test_a_name_in_any_script_and_a_broker_of_ones_own_load_as_written() -> None
     assert settings.broker.uses_tls
     assert ANSWERS.yard_id == "verger-de-zoe"
     assert ANSWERS._replace(yard="養蜂場").yard_id == "yard"
+
+
+def test_a_broker_of_ones_own_is_written_as_told(tmp_path: Path) -> None:
+    path = tmp_path / "hivemon.toml"
+    broker = ["--broker", "192.0.2.7", "--broker-port", "1884", "--no-broker-tls", "--broker-user", "hivemon"]
+    assert main(["setup", "-o", str(path), *ALL, "--hives", "o1", *broker, "--broker-password-file", "pw"]) == 0
+    settings = load(path)
+    assert settings.broker is not None
+    assert (settings.broker.actual_port, settings.broker.uses_tls, settings.broker.user) == (1884, False, "hivemon")
+    assert settings.broker.password_file == str(tmp_path / "pw")
 
 
 def test_what_is_commented_out_in_the_file_is_right_too() -> None:
