@@ -17,6 +17,7 @@ from hivemon import __version__
 from hivemon.cli import (
     advice,
     answer,
+    calibrate,
     channels,
     demo,
     events,
@@ -49,6 +50,7 @@ app = typer.Typer(
 for module in (
     demo,
     setup,
+    calibrate,
     run,
     overnight,
     note,

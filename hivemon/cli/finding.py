@@ -112,7 +112,7 @@ def _hear(settings: "Settings", seconds: float) -> "list[Message]":
     from hivemon.intake.hearing import Hearing
 
     with ExitStack() as stack:
-        broker = settings.broker or _own_broker(settings, stack)
+        broker = settings.broker or own_broker(settings, stack)
         link = stack.enter_context(Hearing(broker))
         screen.say(f"Listening for {seconds:g} s at {broker.host}:{broker.actual_port}; Ctrl-C when it is enough.")
         messages = link.listen(seconds, _tell if screen.progress_wanted() else None)
@@ -140,7 +140,7 @@ _SILENCE_OWN = (
 )
 
 
-def _own_broker(settings: "Settings", stack: ExitStack) -> "BrokerSettings":
+def own_broker(settings: "Settings", stack: ExitStack) -> "BrokerSettings":
     """Return the address of hivemon's own broker; starts one while nobody listens on its port."""
     from hivemon.config import BrokerSettings
     from hivemon.intake.broker import EmbeddedBroker

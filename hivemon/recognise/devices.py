@@ -89,7 +89,7 @@ def overhear(messages: Sequence[Message], settings: Settings, yard: str) -> list
     names: dict[Key, tuple[str, ...]] = {}
     for message in messages:
         topics.setdefault(message.topic, []).append(message)
-        for key, number, said in _numbers(message):
+        for key, number, said in numbers_of(message):
             if key in mapped:
                 continue
             found.setdefault(key, []).append(number)
@@ -102,7 +102,7 @@ def overhear(messages: Sequence[Message], settings: Settings, yard: str) -> list
 def unreadable(messages: Sequence[Message]) -> list[str]:
     """Return the topics whose messages hold no number that could be mapped, each once."""
     mute = {message.topic for message in messages}
-    mute -= {message.topic for message in messages if next(_numbers(message), None) is not None}
+    mute -= {message.topic for message in messages if next(numbers_of(message), None) is not None}
     return sorted(mute)
 
 
@@ -138,7 +138,7 @@ def _once_each(heard: list[Overheard], fed: dict[tuple[str | None, Quantity], Ke
     return [kept[one.key] for one in heard]
 
 
-def _numbers(message: Message) -> Iterator[tuple[Key, float, tuple[str, ...]]]:
+def numbers_of(message: Message) -> Iterator[tuple[Key, float, tuple[str, ...]]]:
     """Yield each number of a payload with its place and what names it, the nearest name last."""
     text = message.payload.decode("utf-8", "replace").strip()
     if is_number(text):
