@@ -166,10 +166,17 @@ class PagesSettings(_Section, frozen=True, kw_only=True):
     key: str | None = None
     """Certificate and key for HTTPS (PEM); None: plain HTTP, for this machine or behind a proxy that encrypts."""
 
+    scrape_token_file: str | None = None
+    """Where the pages have a password, a scraper shows this token, or HIVEMON_SCRAPE_TOKEN, at /metrics."""
+
     @property
     def is_local(self) -> bool:
         """Whether only this machine can reach the pages."""
         return self.bind in ("localhost", "127.0.0.1", "::1")
+
+    def scrape_token(self) -> str | None:
+        """Read the token from its file or the environment; None: no scraper gets in without a session."""
+        return secret(self.scrape_token_file, "HIVEMON_SCRAPE_TOKEN", "pages.scrape_token_file") or None
 
 
 class UnitSettings(_Section, frozen=True, kw_only=True):
@@ -278,6 +285,7 @@ def _anchored(settings: Settings, folder: Path) -> Settings:
     pages = replace(
         pages,
         password_file=anchor(pages.password_file),
+        scrape_token_file=anchor(pages.scrape_token_file),
         certificate=anchor(pages.certificate),
         key=anchor(pages.key),
     )

@@ -10,6 +10,9 @@ from hivemon.errors import UsageError
 _HERE = Path(__file__).parent
 _PLACES = (_HERE / "recordings", _HERE.parent / "sample_streams" / "recordings")
 
+PLAYED = "played"
+"""Under this note in the store a demo leaves the name of the season it played: its readings are of another year."""
+
 
 class Recording(NamedTuple):
     """The files of one invented season."""

@@ -29,6 +29,7 @@ from hivemon.cli import (
     pages,
     replay,
     run,
+    service,
     setup,
 )
 from hivemon.errors import HivemonError
@@ -52,6 +53,7 @@ for module in (
     setup,
     calibrate,
     run,
+    service,
     overnight,
     note,
     advice,

@@ -83,6 +83,7 @@ def _prepare(found: "Recording", folder: Path | None) -> Path:
     from hivemon.config import load
     from hivemon.files import write_whole
     from hivemon.intake.files import read_logbook
+    from hivemon.recordings import PLAYED
     from hivemon.store import Store
 
     if folder is not None and (folder / "hivemon.db").exists():
@@ -94,6 +95,7 @@ def _prepare(found: "Recording", folder: Path | None) -> Path:
     write_whole(config, f"{text}\n[embedded]\nport = {_free_port()}\n\n[pages]\nport = {_free_port()}\n".encode())
     settings = load(config)
     with Store.open(Path(settings.store.path)) as store:
+        store.put_note(PLAYED, found.name)
         entries = read_logbook(found.logbook)
         for yard in settings.yard:
             hives = {hive.id for hive in settings.hives_of(yard.id)}
@@ -203,7 +205,7 @@ def _closing(settings: "Settings", config: Path) -> None:
         f"Kept: {facts.readings or 0:,} readings, {facts.events} events, {facts.advisories_open} open advisories."
     )
     screen.say("Try on it:")
-    for name in ("overnight", "advice", "events", "log"):
+    for name in ("overnight", "advice", "events", "log", "health"):
         screen.say(f"  {command} {name} --config {config}")
     screen.say("For your own hives:")
     screen.say(f"  {command} setup")

@@ -6,11 +6,12 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, NamedTuple
 
 from hivemon.cli.display import local, span
-from hivemon.daemon.status import WRITTEN_EVERY
 from hivemon.intake.link import LinkState
 from hivemon.model import DAY, HOUR, Millis
 from hivemon.notify.state import NOTE as CHANNELS
 from hivemon.notify.state import ChannelState, from_note
+from hivemon.recordings import PLAYED
+from hivemon.store.daemon_state import WRITTEN_EVERY
 from hivemon.store.sender_state import NOTE, describe
 
 if TYPE_CHECKING:
@@ -62,20 +63,22 @@ def judge(seen: Seen, settings: Settings, now: Millis) -> list[Finding]:
     """Look at the daemon, the store, the disk, every hive's readings, messages set aside and the copy to InfluxDB."""
     facts, quarantined = seen.facts, seen.quarantined
     return [
-        _daemon(seen.status, now, alive=seen.alive),
+        _daemon(seen, now),
         *_store(facts),
-        *_hives(facts, settings, now),
+        *_hives(seen, settings, now),
         *_quarantine(facts, quarantined, now),
         *_outbox(facts, settings, now),
         *_channels(seen, settings, now),
     ]
 
 
-def _daemon(status: DaemonStatus | None, now: Millis, *, alive: bool) -> Finding:
-    """Judge by what the daemon last said of itself, and by whether it still says anything."""
+def _daemon(seen: Seen, now: Millis) -> Finding:
+    """Judge by what the daemon last said of itself, and by whether it still says anything; a demo's may be over."""
     start = "`hivemon run` starts it; as a service it starts with the machine"
-    if not alive:
-        return Finding(False, f"daemon: {_ended(status, now)}", start)
+    status = seen.status
+    if not seen.alive:
+        over = PLAYED in seen.facts.notes and status is not None and not status.running
+        return Finding(over, f"daemon: {_ended(status, now)}{', as the demo was over' if over else ''}", start)
     if status is None or not status.running:
         return Finding(True, "daemon: starting")
     if now - status.written > HUNG:
@@ -110,20 +113,27 @@ def _store(facts: StoreFacts) -> Iterator[Finding]:
     yield Finding(facts.disk_free >= DISK_LEAST, free, "make room, or lower raw_days in [store]")
 
 
-def _hives(facts: StoreFacts, settings: Settings, now: Millis) -> Iterator[Finding]:
-    """Judge each hive by its newest reading of any quantity; its own sensors' faults are events, not health."""
+def _hives(seen: Seen, settings: Settings, now: Millis) -> Iterator[Finding]:
+    """Judge each hive by its newest reading of any quantity; its own sensors' faults are events, not health.
+
+    The readings of a demo are of another year, so there it is enough that there are some.
+    """
+    facts = seen.facts
+    played = facts.notes.get(PLAYED)
+    hint = "look at its battery and its network" if seen.alive else "start the daemon first"
     for yard in settings.yard:
         for hive in _hives_of(facts, settings, yard.id):
             newest = _newest(s for s in facts.streams if (s.yard, s.hive) == (yard.id, hive))
             name = f"hive {settings.find_hive(hive, yard.id).title} ({yard.title})"
             if newest is None:
-                hint = f"its node should publish to hives/{yard.id}/{hive}"
-                yield Finding(False, f"{name}: no reading ever", hint)
+                where = f"its node should publish to hives/{yard.id}/{hive}"
+                yield Finding(False, f"{name}: no reading ever", where)
+            elif now - newest > SILENT and played:
+                said = f"{name}: played up to {local(newest, yard.zone)} of the invented season {played}"
+                yield Finding(True, said)
             else:
                 said = f"{name}: newest reading {local(newest, yard.zone)}, {span(max(now - newest, 0))} ago"
-                yield Finding(
-                    now - newest <= SILENT, said, "look at its battery, its network, and whether hivemon runs"
-                )
+                yield Finding(now - newest <= SILENT, said, hint)
 
 
 def _hives_of(facts: StoreFacts, settings: Settings, yard: str) -> list[str]:

@@ -24,13 +24,14 @@ from hivemon.daemon.judge import YardJudge
 from hivemon.daemon.lock import Lock
 from hivemon.daemon.notifying import Notifying
 from hivemon.daemon.sending import Sending
-from hivemon.daemon.status import WRITTEN_EVERY, DaemonStatus, write_status
+from hivemon.daemon.service import ServiceManager
 from hivemon.daemon.taking import Taking
 from hivemon.errors import StoreError
 from hivemon.intake.broker import EmbeddedBroker
 from hivemon.intake.mqtt import MqttLink
 from hivemon.model import DAY, HOUR, MINUTE, SECOND
 from hivemon.store import Store
+from hivemon.store.daemon_state import WRITTEN_EVERY, DaemonStatus, write_status
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -80,6 +81,7 @@ class Daemon:
         self._held: list[Message] = []
         self._stopping = False
         self._opened = ExitStack()
+        self._manager = ServiceManager()
         self._fold_at: Millis = 0
         self._look_at: Millis = 0
         self._status_at: Millis = 0
@@ -153,6 +155,7 @@ class Daemon:
             notifying.start()
         self.link.start()
         self._tell(now)
+        self._manager.ready()
 
     def _hold_lock(self) -> None:
         """Make sure that no other daemon works on the store; a command that judges is waited for."""
@@ -177,6 +180,7 @@ class Daemon:
 
     def _finish(self) -> None:
         now = self._clock()
+        self._manager.stopping()
         try:
             if self.settings.broker is None:
                 self._drain(now)
@@ -220,6 +224,7 @@ class Daemon:
             if not self._status.trouble:
                 log.error("the store is in trouble, trying again: %s; %s", error, error.hint)  # noqa: TRY400 - in words
             self._set(trouble=f"{error}")
+            self._manager.in_trouble(f"{error}", now)
             self._retry_at = now + RETRY
         else:
             if self._status.trouble:
@@ -315,6 +320,8 @@ class Daemon:
         )
         write_status(self.store, self._status)
         self._status_at = now + WRITTEN_EVERY
+        if self.link.alive:
+            self._manager.worked(self._status)
 
     def _set(self, **fields: Any) -> None:
         self._status = msgspec.structs.replace(self._status, **fields)

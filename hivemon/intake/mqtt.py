@@ -149,6 +149,11 @@ class MqttLink:
         """What the link is doing, as of now."""
         return self._status
 
+    @property
+    def alive(self) -> bool:
+        """Whether its thread works; nothing but `stop` should ever end it."""
+        return self._thread.is_alive()
+
     def start(self) -> None:
         """Begin connecting; returns at once, whether or not the broker is there."""
         self._thread.start()

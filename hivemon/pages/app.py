@@ -18,10 +18,10 @@ from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
 from hivemon.errors import HivemonError, StoreError, UsageError
-from hivemon.pages import logbook, passwords, sensors, static, story, today, yard
+from hivemon.pages import logbook, metrics, passwords, sensors, static, story, today, yard
 from hivemon.pages.changes import Changes
 from hivemon.pages.doors import Doors
-from hivemon.pages.guard import Guard, refuse
+from hivemon.pages.guard import METRICS, Guard, refuse
 from hivemon.pages.sessions import Sessions
 
 if TYPE_CHECKING:
@@ -105,7 +105,7 @@ class Api:
         self._adding = asyncio.Lock()
 
     def routes(self) -> list[Route]:
-        """Return the addresses under /api/v1."""
+        """Return the addresses under /api/v1, and the scrapers'."""
         hive = "/api/v1/yards/{yard}/hives/{hive}"
         return [
             Route("/api/v1/today", self.today),
@@ -119,6 +119,7 @@ class Api:
             Route("/api/v1/answers", self.answer, methods=["POST"]),
             Route("/api/v1/changes", self.listen),
             Route("/api/v1/openapi.json", self.openapi),
+            Route(METRICS, self.metrics),
         ]
 
     async def today(self, request: Request) -> Response:
@@ -190,6 +191,11 @@ class Api:
         return StreamingResponse(
             self.changes.stream(), media_type="text/event-stream", headers={"cache-control": "no-store"}
         )
+
+    async def metrics(self, _request: Request) -> Response:
+        """Return the daemon's work and every hive's newest values for a scraper."""
+        found = await self._reader.read(lambda store: metrics.metrics(self._settings, store))
+        return Response(found, media_type=metrics.MEDIA_TYPE)
 
     async def openapi(self, _request: Request) -> Response:
         """Return the description of this API (OpenAPI 3.1)."""

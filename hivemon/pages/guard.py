@@ -6,6 +6,7 @@ origin and the session's CSRF token. What comes from elsewhere is refused in wor
 
 from __future__ import annotations
 
+import secrets
 import time
 from typing import TYPE_CHECKING, Any
 from urllib.parse import urlsplit
@@ -23,6 +24,8 @@ if TYPE_CHECKING:
     from hivemon.pages.sessions import Sessions
 
 API = "/api/v1/"
+METRICS = "/metrics"
+"""Asked by scrapers, who show a token of their own where the pages have a password."""
 COOKIE = "hivemon-session"
 CSRF_HEADER = "x-hivemon-csrf"
 SAFE = frozenset({"GET", "HEAD", "OPTIONS"})
@@ -69,6 +72,7 @@ class Guard:
         self._owner = owner
         self._names = {"localhost", "127.0.0.1", "::1", settings.bind.lower(), *(n.lower() for n in settings.names)}
         self._any_name = not settings.is_local and protected and not settings.names
+        self._scrape_token = settings.scrape_token()
         self._rate = Bucket(EACH_SECOND, BURST)
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -86,7 +90,7 @@ class Guard:
                 out = MutableHeaders(scope=message)
                 for name, value in HEADERS.items():
                     out.setdefault(name, value)
-                if scope["path"].startswith(API):
+                if _is_asked(scope["path"]):
                     out.setdefault("cache-control", "no-store")
             await send(message)
 
@@ -103,16 +107,23 @@ class Guard:
             hint = "add the name to names under [pages] in hivemon.toml"
             return refuse(421, "the pages are not served under this name", hint)
         client = scope["client"][0] if scope.get("client") else "-"
-        cost = 1.0 if scope["path"].startswith(API) else FILE_COST
+        cost = 1.0 if _is_asked(scope["path"]) else FILE_COST
         if not self._rate.allow(client, time.monotonic(), cost):
             return refuse(429, "too many requests", "wait a few seconds")
-        if not scope["path"].startswith(API):
+        if not _is_asked(scope["path"]):
             return None
         if scope["method"] not in SAFE:
             return self._refusal_of_change(scope, headers, session)
-        if session is None and scope["path"] not in OPEN_PATHS:
+        if session is None and scope["path"] not in OPEN_PATHS and not self._may_scrape(scope["path"], headers):
             return _no_session()
         return None
+
+    def _may_scrape(self, path: str, headers: Headers) -> bool:
+        """Whether a scraper shows its token (RFC 6750, 2.1), which opens nothing but the metrics."""
+        if path != METRICS or self._scrape_token is None:
+            return False
+        shown = headers.get("authorization", "").encode(errors="replace")
+        return secrets.compare_digest(shown, b"Bearer " + self._scrape_token.encode())
 
     def _refusal_of_change(self, scope: Scope, headers: Headers, session: Session | None) -> JSONResponse | None:
         """Refuse a change from another site, without the session's token, by a guest, or too large."""
@@ -133,6 +144,11 @@ class Guard:
         if session.role is not Role.OWNER and scope["path"] != "/api/v1/session":
             return refuse(403, "a guest may look, not change", "log in with the password")
         return None
+
+
+def _is_asked(path: str) -> bool:
+    """Whether an address answers from the store; the others are files that anyone may have."""
+    return path.startswith(API) or path == METRICS
 
 
 def _no_session() -> JSONResponse:

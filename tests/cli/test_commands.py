@@ -19,10 +19,10 @@ from hivemon import __version__
 from hivemon.cli import main
 from hivemon.daemon import DaemonStatus
 from hivemon.daemon.lock import Lock
-from hivemon.daemon.status import write_status
 from hivemon.intake.link import LinkState
 from hivemon.model import HOUR, Quantity, Reading, Urgency
 from hivemon.store import Store
+from hivemon.store.daemon_state import write_status
 
 RECORDINGS = Path(__file__).parents[2] / "sample_streams" / "recordings"
 SUBCOMMANDS = ["setup", "run", "overnight", "advice", "events", "log", "health", "import", "export", "replay"]

@@ -101,6 +101,24 @@ def test_each_trouble_alone_is_found(settings: Settings, changes: dict[str, obje
     assert said in found
 
 
+def test_a_demos_store_is_well_although_its_season_lies_in_the_past(settings: Settings) -> None:
+    old = msgspec.structs.replace(FACTS, streams=[stream("o1", 400 * DAY), stream("o2", 400 * DAY)])
+    played = msgspec.structs.replace(old, notes={"played": "orchard-swarm"})
+    over = msgspec.structs.replace(STATUS, running=False)
+    findings = judge(Seen(played, [], over, alive=False), settings, NOW)
+    assert all(finding.well for finding in findings)
+    assert "of the invented season orchard-swarm" in " ".join(finding.what for finding in findings)
+    broken_off = judge(Seen(played, [], STATUS, alive=False), settings, NOW)
+    assert [f.what for f in broken_off if not f.well] == ["daemon: not running, last heard of less than a minute ago"]
+    assert sum(not f.well for f in judge(Seen(old, [], over, alive=False), settings, NOW)) == 3, "any other store"
+
+
+def test_while_no_daemon_runs_no_node_is_blamed(settings: Settings) -> None:
+    old = msgspec.structs.replace(FACTS, streams=[stream("o1", DAY), stream("o2", DAY)])
+    _, *hives = [f for f in judge(Seen(old, [], STATUS, alive=False), settings, NOW) if not f.well]
+    assert {finding.hint for finding in hives} == {"start the daemon first"}
+
+
 def test_the_newest_reading_of_any_quantity_counts(settings: Settings) -> None:
     """A dead thermometer is an event; the hive still speaks."""
     streams = [stream("o1", 5 * DAY, "temperature"), stream("o1", MINUTE), stream("o2", SILENT)]

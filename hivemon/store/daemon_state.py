@@ -10,7 +10,7 @@ from hivemon.intake.link import LinkState
 
 if TYPE_CHECKING:
     from hivemon.model import Millis
-    from hivemon.store import Store
+    from hivemon.store.store import Store
 
 NOTE = "daemon"
 """Under this name the daemon leaves its status."""
