@@ -2,7 +2,12 @@
 
 Development 21 days egg to adult worker, sealed from about day 9 (Morse, Cornell). Eating about 0.15-0.3 kg a day in a
 summer dearth (derived from Seeley 1985's budget) and about 0.04 kg a day in winter (Norrström et al. 2021). Pollen
-20-30 kg a year (Seeley 1985, from memory). The rest of the constants are our own, tuned to those figures.
+20-30 kg a year, all of it eaten within the year (Seeley 1985, from memory), about 130 mg for each bee reared (from
+memory), a reserve of about a kilo kept by collecting less when it is full (Camazine 1993, from memory). The rest of the
+constants are our own, tuned to those figures.
+
+Mass is balanced: beside woodware a hive weighs what bees, brood, stores, pollen and the water in nectar weigh, and
+nothing else stays in it.
 """
 
 from __future__ import annotations
@@ -26,11 +31,19 @@ if TYPE_CHECKING:
 REFERENCE_FORAGERS = 9000.0  # the "strong hive" for which forage is stated
 RIPE = 0.82  # sugar share of ripe honey at 18 % water
 BROOD_DAYS, SEALED_FROM = 21, 9
+POLLEN_A_BEE = 0.13e-3
+BREAD_LEAST, BREAD_FULL = 0.5, 1.5  # kg of stored pollen: below the first they collect all they can, at the second none
+POLLEN_EATEN = slice(3, SEALED_FROM)  # days of the larva, for which nurses eat pollen
+CELL_KG = np.interp(np.arange(BROOD_DAYS) + 0.5, [0, 3, 6, SEALED_FROM, BROOD_DAYS], [0, 0, 3e-5, 1.5e-4, EMPTY_BEE])
+"""Kg of brood in a cell by days of age: nothing to speak of as an egg, 150 mg when sealed, less at birth (memory)."""
 
 
 @dataclass
 class State:
-    """What changes from day to day: adult `bees`, `cells` laid on each of the last 21 days, `stores` kg, boxes."""
+    """What changes from day to day: adult `bees`, `cells` laid on each of the last 21 days, kg of stores, boxes.
+
+    `stores` is honey, `bread` stored pollen.
+    """
 
     bees: float
     cells: Floats
@@ -39,26 +52,34 @@ class State:
     super_honey: float = 0.0
     queen: bool = True
     lays_again: int | None = None
-    fed_wait: float = 0.0
+    bread: float = (BREAD_LEAST + BREAD_FULL) / 2
 
     @property
     def brood(self) -> float:
         """All brood, cells."""
         return float(self.cells.sum())
 
+    @property
+    def bodies(self) -> float:
+        """Bees and brood, kg."""
+        return self.bees * EMPTY_BEE + float(self.cells @ CELL_KG)
+
 
 @dataclass
 class Life:
     """A colony's days (arrays of shape (days,)) and what happened in it.
 
-    `gross` nectar kg brought in, `sugar` its share, `eaten` kg, `pollen` and `deaths` kg, `robbed` and `loot` kg,
-    `bees`, `foragers`, `brood`, `sealed` counts, `stores` kg in the evening.
+    `gross` nectar kg brought in, `sugar` its share, `eaten` kg of honey, `pollen` kg brought in, `grown` kg that bodies
+    gained on what was eaten, before `deaths` kg in the field, `bread_eaten` kg of pollen, `robbed` and `loot` kg,
+    `bees`, `foragers`, `brood`, `sealed` counts; in the evening `stores` and `bread` kg.
     """
 
     gross: Floats
     sugar: Floats
     eaten: Floats
     pollen: Floats
+    bread_eaten: Floats
+    grown: Floats
     deaths: Floats
     robbed: Floats
     loot: Floats
@@ -67,6 +88,7 @@ class Life:
     brood: Floats
     sealed: Floats
     stores: Floats
+    bread: Floats
     laying: Floats
     weight: list[Effect] = field(default_factory=list)
     nest: list[Effect] = field(default_factory=list)
@@ -167,7 +189,9 @@ def live(rng: Rng, setting: Setting, plan: HivePlan, fate: Fate, visitor: Visito
         today = Today(d, float(season[d]), float(setting.forage.nectar[d]), float(luck[d]))
         life.laying[d] = _laid(rng, plan, state, today, fate.swarms)
         _take_in(setting.forage, plan, state, life, today)
+        before = state.bodies
         life.deaths[d] = _age(state, float(life.laying[d]), float(fate.survival[d]), 1.0 - min(1.0, today.season * 3))
+        life.grown[d] = state.bodies - before + life.deaths[d]
         rate = sum(r.kg for r in plan.robbed if r.day <= d < r.day + r.days)
         life.robbed[d] = min(rate * setting.raid_hours[d], 0.85 * state.stores)
         honey = life.gross[d] * life.sugar[d] / RIPE
@@ -176,7 +200,7 @@ def live(rng: Rng, setting: Setting, plan: HivePlan, fate: Fate, visitor: Visito
         state.super_honey = min(max(state.super_honey + (0.85 * gain if state.supers else 0.0), 0.0), state.stores)
         _swarms_today(rng, state, life, d, fate.swarms)
         _handle(rng, life, visitor.visit(d, state, today.nectar))
-        life.stores[d] = state.stores
+        life.stores[d], life.bread[d] = state.stores, state.bread
     return life
 
 
@@ -191,7 +215,16 @@ def _take_in(forage: Forage, plan: HivePlan, state: State, life: Life, today: To
     honey = life.gross[d] * life.sugar[d] / RIPE
     need = 3.8e-6 * state.bees + 3.0e-6 * state.brood + 0.7e-6 * foragers * forage.hours[d]
     life.eaten[d] = min(need, state.stores + honey + 0.8 * life.loot[d])
-    life.pollen[d] = 0.13e-3 * life.laying[d] * forage.pollen[d]
+    _pollen(state, life, d, float(forage.pollen[d]))
+
+
+def _pollen(state: State, life: Life, day: int, flight: float) -> None:
+    """Bring in what laying and reserve call for, on a fine day up to twice the need; feed the larvae of it."""
+    wanted = 2 * min(max((BREAD_FULL - state.bread) / (BREAD_FULL - BREAD_LEAST), 0.0), 1.0)
+    life.pollen[day] = POLLEN_A_BEE * life.laying[day] * flight * wanted
+    need = POLLEN_A_BEE * float(state.cells[POLLEN_EATEN].mean())
+    life.bread_eaten[day] = min(need, state.bread + life.pollen[day])
+    state.bread += life.pollen[day] - life.bread_eaten[day]
 
 
 def _handle(rng: Rng, life: Life, acts: list[Act]) -> None:

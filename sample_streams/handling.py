@@ -1,8 +1,8 @@
 """What a beekeeper does to a hive, what the sensors see of it, and what gets into the logbook.
 
 Masses: medium super with drawn frames 6.5-8 kg empty, 12-16 kg of honey full; deep frames of bees and brood
-2-3 kg each (extension, from memory). Syrup: evaporation after feeding follows the sugar share (derived: 1:1
-settles to at most 0.64 of its mass, 2:1 to 0.86).
+2-3 kg each (extension, from memory). Syrup: what is left on the scale is what is stored (derived: 1:1 settles to at
+most 0.64 of its mass, 2:1 to 0.86).
 """
 
 from __future__ import annotations
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from .plan import ActPlan, HivePlan, Keeper
 
 SUPER_KG = 15.0  # honey a super holds
+STORED = 0.95  # kg of stores from a kg of sugar fed (US extension, from memory); the rest is spent on the work
 
 
 @dataclass(frozen=True)
@@ -138,9 +139,9 @@ class Visitor:
 
     def feed(self, day: int, state: State, kg: float, when: When = ROUND) -> Act:
         """Syrup in the evening; most of its water evaporates over days."""
-        sugar = self.keeper.syrup_sugar
-        state.stores += 0.95 * kg * sugar
-        job = Job("feed", self.rng.uniform(3, 7), kg, open_hive=False, settles=-kg * (1 - 1.2 * sugar))
+        stored = STORED * self.keeper.syrup_sugar * kg
+        state.stores += stored
+        job = Job("feed", self.rng.uniform(3, 7), kg, open_hive=False, settles=stored - kg)
         return self._act(day, job, When(float(self.rng.uniform(16.0, 18.5)), when.logged))
 
     def split(self, day: int, state: State, frames: int, when: When = ROUND) -> Act:

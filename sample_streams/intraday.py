@@ -55,7 +55,7 @@ def natural_weight(rng: Rng, setting: Setting, life: Life, habit: Habit) -> Natu
     wet = inflow * (1 - life.sugar[day] / RIPE)
     water = lag(wet * habit.drying * hour, habit.drying * hour, start=0.12)
     honey = np.cumsum(inflow * life.sugar[day] / RIPE - life.eaten[day] * (0.75 * flat + 0.25 * profile))
-    others = np.cumsum((life.pollen - life.deaths)[day] * profile)
+    others = np.cumsum((life.pollen - life.deaths)[day] * profile + (life.grown - life.bread_eaten)[day] * flat)
     thirst = habit.thirst * grid.spread(life.bees / 30000.0) * 0.05 * np.maximum(weather.temperature - 30.0, 0.0) / 5.0
     drink = lag(thirst * ramp(forage.flight, 0.02, 0.3) * 2.5, 2.5 * hour, start=0.0)
     young = life.bees[day] * 0.025 * np.exp(-0.5 * ((grid.hour - rng.uniform(13.0, 14.5)) / 0.22) ** 2)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from .colony import Fate, Life, live, robbers_loot
+from .colony import Fate, Life, begin, laying_season, live, robbers_loot
 from .effects import Effect, total
 from .forage import Forage, Setting, make_forage, setting_of
 from .grid import Floats, Grid, Ints, rng_for
@@ -63,10 +63,10 @@ class Yard:
         return warm, np.clip(damp, 5.0, 100.0)
 
 
-def start_weight(plan: HivePlan) -> float:
-    """Kg at the start: floor and lids 6.5, a box with drawn frames 10, a super 7.2, stores, bees and brood."""
-    wood = 6.5 + 10.0 * plan.brood_boxes + 7.2 * plan.supers
-    return wood + plan.stores + plan.bees * 1.15e-4 + 0.12e-3 * 12 * plan.laying
+def start_weight(plan: HivePlan, season: float) -> float:
+    """Kg at the start: floor and lids 6.5, a box with drawn frames 10, a super 7.2; food, bees and brood."""
+    wood, colony = 6.5 + 10.0 * plan.brood_boxes + 7.2 * plan.supers, begin(plan, season)
+    return wood + colony.stores + colony.bread + colony.bodies
 
 
 def simulate(scenario: Scenario, seed: int) -> Yard:
@@ -115,4 +115,5 @@ def _colony(scenario: Scenario, seed: int, setting: Setting, plan: HivePlan, lif
     humidity = nest_humidity(rng, setting, plan, life, natural.water)
     lid = film(grid, weather, plan.scale) + snow(grid, weather, plan.scale) + wood(grid, weather, plan.scale)
     hold, heat = control(grid, life), heat_excess(grid, weather, plan)
-    return Colony(plan, life, natural, nest, humidity, lid, hold, heat, start_weight(plan))
+    start = start_weight(plan, float(laying_season(grid, setting.latitude)[0]))
+    return Colony(plan, life, natural, nest, humidity, lid, hold, heat, start)

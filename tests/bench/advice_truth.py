@@ -17,7 +17,6 @@ from sample_streams.colony import RIPE
 from sample_streams.families import ALL
 from sample_streams.handling import SUPER_KG
 from sample_streams.plan import ActPlan
-from sample_streams.swarm import EMPTY_BEE
 from sample_streams.yard import simulate
 
 if TYPE_CHECKING:
@@ -27,7 +26,6 @@ if TYPE_CHECKING:
 INTO_SUPERS = 0.85
 FRAMES, FRAME_KG, FRAME_CELLS = 10, 2.7, 6900.0
 POLLEN_FRAMES, EMPTY_FRAMES = 1.0, 2.0
-BROOD_KG, POLLEN_KG = 1.2e-4, 1.0
 
 
 @dataclass(frozen=True)
@@ -113,15 +111,3 @@ def food_days(yard: Yard, hive: str, day: int) -> float:
     life = yard.colonies[hive].life
     eaten = float(life.eaten[day + 1 : day + 6].mean()) if day + 1 < len(life.eaten) else 0.2
     return float(life.stores[day]) / max(eaten, 0.01)
-
-
-def surplus(yard: Yard, hive: str, day: int) -> float:
-    """Return what a scale shows beyond wood, food, bees, brood and a kilo of pollen: the model's piles up uneaten.
-
-    No real hive holds it, so the back-test takes it off weights and gains: kg, on the evening of a day.
-    """
-    colony, life = yard.colonies[hive], yard.colonies[hive].life
-    start = colony.plan.bees * EMPTY_BEE + BROOD_KG * 12 * colony.plan.laying
-    left = sum(s.bees * EMPTY_BEE for s in life.swarms if s.day <= day and s.back is None)
-    shown = start + float((life.pollen - life.deaths)[: day + 1].sum()) - left
-    return shown - float(life.bees[day]) * EMPTY_BEE - float(life.brood[day]) * BROOD_KG - POLLEN_KG

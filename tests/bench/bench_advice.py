@@ -21,7 +21,7 @@ import msgspec
 
 sys.path[:0] = [str(Path(__file__).parents[2]), str(Path(__file__).parent)]
 
-from advice_truth import SUPER_KG, Stretch, day_of, food_days, scenario, stretches, surplus, true_yard
+from advice_truth import SUPER_KG, Stretch, day_of, food_days, scenario, stretches, true_yard
 
 from hivemon import config, fold, turn
 from hivemon.advice.boxes import boxes
@@ -30,7 +30,7 @@ from hivemon.advice.larder import larder
 from hivemon.advice.lifecycle import reconcile
 from hivemon.advice.season import northern_week
 from hivemon.intake.files import read_logbook, read_readings
-from hivemon.model import DAY, Advisory, HiveDay, Urgency
+from hivemon.model import Advisory, Urgency
 from sample_streams.colony import RIPE
 from sample_streams.writer import write
 
@@ -89,7 +89,8 @@ def scenes_of(folder: Path) -> list[Scene]:
     settings, logbook, seen = config.load(folder / "hivemon.toml"), read_logbook(folder / "logbook.csv"), []
 
     def watch(scene: Scene) -> list[Advisory]:
-        seen.append(replace(scene, days=dict(scene.days), open=()))
+        bare = msgspec.structs.replace(scene.yard, advice=None)  # thresholds change, made seasons stay
+        seen.append(replace(scene, yard=bare, days=dict(scene.days), open=()))
         return []
 
     turn.advise, kept = watch, turn.advise
@@ -114,8 +115,8 @@ def season(name: str, seed: int, store: Path, *, habit: str, defaults: bool) -> 
         write(plan, seed, folder)
         (folder / "scenes").write_bytes(pickle.dumps(scenes_of(folder)))
     made = Season(folder.name, true_yard(plan, seed), pickle.loads((folder / "scenes").read_bytes()))
-    drift = {hive: [surplus(made.yard, hive, d) for d in range(made.yard.grid.days)] for hive in made.yard.colonies}
-    made.scenes = [_balanced(s if defaults else _known(s), made.yard, drift) for s in made.scenes]
+    (yard,) = config.load(folder / "hivemon.toml").yard
+    made.scenes = [replace(s if defaults else _known(s), yard=yard) for s in made.scenes]
     standing: dict[str, Advisory] = {}
     for scene in made.scenes:
         open_ = list(standing.values())
@@ -133,24 +134,6 @@ def _known(scene: Scene) -> Scene:
         msgspec.structs.replace(h, tare_kg=6.5 + 10.0 * h.brood_boxes, super_kg=SUPER_KG) for h in scene.hives
     ]  # fmt: skip
     return replace(scene, hives=hives)
-
-
-def _balanced(scene: Scene, yard: Yard, drift: dict[str, list[float]]) -> Scene:
-    """The same without the pollen that the model lets pile up uneaten: weights and net gains in balance of mass."""
-
-    def at(hive: str, day: int) -> float:
-        return drift[hive][min(max(day, 0), len(drift[hive]) - 1)]
-
-    def gain(day: HiveDay) -> HiveDay:
-        if day.net_gain is None or day.hive not in drift:
-            return day
-        number = day_of(yard, day.start + DAY // 4)
-        grown = at(day.hive, number) - at(day.hive, number - 1)
-        return msgspec.structs.replace(day, net_gain=day.net_gain - grown)
-
-    today = day_of(yard, scene.now) - 1
-    weights = {h: w - at(h, today) if h in drift else w for h, w in scene.weights.items()}
-    return replace(scene, weights=weights, days={h: [gain(d) for d in days] for h, days in scene.days.items()})
 
 
 # -- supers ------------------------------------------------------------------------------------------------------------

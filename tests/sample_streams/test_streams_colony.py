@@ -129,10 +129,21 @@ def test_stores_never_go_below_nothing(dearth_yard, flow_yard):
 
 
 def test_mass_balance_over_a_season(flow_yard):
-    """What the natural weight gained is what came in minus what was eaten, dried away and died in the field."""
-    life, natural = flow_yard.colonies["a"].life, flow_yard.colonies["a"].natural
-    honey = (life.gross * life.sugar / 0.82).sum()
-    expected = honey - life.eaten.sum() + life.pollen.sum() - life.deaths.sum()
-    ends = natural.own[[0, -1]] - natural.water[[0, -1]]
-    assert ends[1] - ends[0] == pytest.approx(expected, abs=0.1)
+    """A hive weighs its wood, bees, brood, honey, pollen and the water in nectar: on the last day as on the first."""
+    colony = flow_yard.colonies["a"]
+    life, natural = colony.life, colony.natural
+    weight = colony.start_kg + natural.own[-1] - natural.water[-1]
+    wood = 6.5 + 10.0 * colony.plan.brood_boxes
+    adults = life.bees[-1] * 0.115e-3
+    brood = weight - wood - adults - life.stores[-1] - life.bread[-1]
+    assert 60e-6 < brood / life.brood[-1] < 120e-6  # kg a cell: eggs weigh nothing, sealed brood 115 to 150 mg (memory)
     assert flow_yard.grid.end - flow_yard.grid.start == 30 * DAY
+
+
+def test_pollen_is_eaten_and_not_hoarded(flow_yard, dearth_yard):
+    """A colony keeps about a kilo of pollen (Camazine 1993, from memory) whatever it collects."""
+    for yard in (flow_yard, dearth_yard):
+        life = yard.colonies["a"].life
+        assert life.bread.min() >= 0.0
+        assert life.bread.max() < 1.6
+        assert life.bread_eaten.sum() == pytest.approx(life.pollen.sum(), abs=1.0)
