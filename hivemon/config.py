@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 import msgspec
 from msgspec import Meta
 
+from hivemon.certificates import LOCAL
 from hivemon.config_check import check
 from hivemon.config_notify import ChannelSettings, NotifySettings
 from hivemon.config_secret import secret
@@ -94,7 +95,7 @@ class BrokerSettings(_Section, frozen=True, kw_only=True):
     @property
     def uses_tls(self) -> bool:
         """Whether the link is encrypted."""
-        return self.tls if self.tls is not None else self.host not in ("localhost", "127.0.0.1", "::1")
+        return self.tls if self.tls is not None else self.host not in LOCAL
 
     @property
     def actual_port(self) -> int:
@@ -125,6 +126,9 @@ class InfluxSettings(_Section, frozen=True, kw_only=True):
     """An InfluxDB (2.x write API) that gets a copy of everything. Token from `token_file` or HIVEMON_INFLUX_TOKEN."""
 
     url: str
+    tls: bool = True
+    """False: an http:// address beyond this machine is meant; token and readings cross the network readable."""
+    ca_file: str | None = None
     org: str = "-"
     bucket: str = "hivemon"
     token_file: str | None = None
@@ -172,7 +176,7 @@ class PagesSettings(_Section, frozen=True, kw_only=True):
     @property
     def is_local(self) -> bool:
         """Whether only this machine can reach the pages."""
-        return self.bind in ("localhost", "127.0.0.1", "::1")
+        return self.bind in LOCAL
 
     def scrape_token(self) -> str | None:
         """Read the token from its file or the environment; None: no scraper gets in without a session."""
@@ -280,7 +284,7 @@ def _anchored(settings: Settings, folder: Path) -> Settings:
     if broker is not None:
         broker = replace(broker, ca_file=anchor(broker.ca_file), password_file=anchor(broker.password_file))
     if influx is not None:
-        influx = replace(influx, token_file=anchor(influx.token_file))
+        influx = replace(influx, token_file=anchor(influx.token_file), ca_file=anchor(influx.ca_file))
     pages = settings.pages
     pages = replace(
         pages,

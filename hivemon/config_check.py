@@ -5,10 +5,12 @@ from __future__ import annotations
 import math
 import re
 from typing import TYPE_CHECKING, Any
+from urllib.parse import urlsplit
 from zoneinfo import ZoneInfo, available_timezones
 
 import msgspec
 
+from hivemon.certificates import LOCAL
 from hivemon.config_check_notify import check_notify
 from hivemon.config_words import ConfigFile, Path, found_at, leaves, nearest
 from hivemon.errors import ConfigError
@@ -17,7 +19,15 @@ from hivemon.model import HIVE_QUANTITIES, Quantity
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from hivemon.config import BrokerSettings, DeviceSettings, HiveSettings, PagesSettings, Settings, YardSettings
+    from hivemon.config import (
+        BrokerSettings,
+        DeviceSettings,
+        HiveSettings,
+        InfluxSettings,
+        PagesSettings,
+        Settings,
+        YardSettings,
+    )
     from hivemon.limits import Limits
 
 UNITS_ACCEPTED: dict[Quantity, tuple[str, ...]] = {
@@ -55,7 +65,7 @@ def check(settings: Settings, raw: dict[str, Any], text: str, where: str) -> Non
     if settings.broker is not None:
         _check_broker(file, settings.broker)
     if settings.influx is not None:
-        _check_url(file, settings.influx.url)
+        _check_influx(file, settings.influx)
     _check_pages(file, settings.pages)
     check_notify(file, settings)
     _check_rules(file, settings)
@@ -138,10 +148,15 @@ def _check_pages(file: ConfigFile, pages: PagesSettings) -> None:
         raise file.wrong(("pages", given), "a certificate needs its key, and a key its certificate", hint="name both")
 
 
-def _check_url(file: ConfigFile, url: str) -> None:
-    if not re.match(r"https?://[^/@\s]+(/[^@\s]*)?\Z", url):
-        hint = 'write it like "http://127.0.0.1:8086"; the token goes into token_file'
+def _check_influx(file: ConfigFile, influx: InfluxSettings) -> None:
+    """Refuse an address that is none, and one that shows the token to a network unless that is meant."""
+    if not re.match(r"https?://[^/@\s]+(/[^@\s]*)?\Z", influx.url):
+        hint = 'write it like "https://influx.example:8086"; the token goes into token_file'
         raise file.wrong(("influx", "url"), "url is no plain http:// or https:// address", hint=hint)
+    parts = urlsplit(influx.url)
+    if influx.tls and parts.scheme == "http" and parts.hostname not in LOCAL:
+        message = "over http:// the token and every reading cross the network readable"
+        raise file.wrong(("influx", "url"), message, hint="write https://, or add tls = false if that is meant")
 
 
 def _check_rules(file: ConfigFile, settings: Settings) -> None:

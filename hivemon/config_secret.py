@@ -2,10 +2,17 @@
 
 from __future__ import annotations
 
+import logging
 import os
+import stat
 from pathlib import Path
 
 from hivemon.errors import ConfigError
+
+log = logging.getLogger("hivemon.config")
+
+_told: set[str] = set()
+"""Files whose loose rights were said already."""
 
 
 def secret(file: str | None, variable: str, key: str) -> str | None:
@@ -16,7 +23,11 @@ def secret(file: str | None, variable: str, key: str) -> str | None:
     if file is None:
         return os.environ.get(variable)
     try:
-        return Path(file).expanduser().read_text(encoding="utf-8").strip()
+        path = Path(file).expanduser()
+        if path.stat().st_mode & stat.S_IROTH and file not in _told:
+            _told.add(file)
+            log.warning("%s = %r can be read by everyone on this machine: chmod 600 shuts it", key, file)
+        return path.read_text(encoding="utf-8").strip()
     except OSError as error:
         raise ConfigError(
             f"cannot read {key} = {file!r}: {error.strerror}",

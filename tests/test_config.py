@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 from hivemon.config import load, parse
+from hivemon.config_secret import secret
 from hivemon.config_words import line_of, nearest
 from hivemon.errors import ConfigError
 
@@ -26,6 +27,7 @@ brood_boxes = 2
 """
 
 EXPECTED = {
+    "influx-plain-over-the-network": ("token and every reading cross the network readable", "tls = false"),
     "not-toml": ("line 2: not valid TOML", "key = value"),
     "comma-for-a-point": ("line 3: not valid TOML", "numbers have a point, not a comma: 51.2"),
     "unclosed-quote": ("is not valid TOML: Unterminated string", "end on their line"),
@@ -267,3 +269,25 @@ def test_a_channels_address_comes_from_its_file_or_its_own_variable(tmp_path: Pa
     with pytest.raises(ConfigError, match=r"channel\.url_file") as caught:
         mail.address()
     assert "HIVEMON_CHANNEL_MAIL" in caught.value.hint
+
+
+@pytest.mark.parametrize(
+    "lines",
+    ['url = "https://series.example"', 'url = "http://series.example"\ntls = false', 'url = "http://[::1]:8086"'],
+)
+def test_plain_http_is_for_this_machine_or_for_who_asks_for_it(lines: str) -> None:
+    assert parse(f"{SMALLEST}\n[influx]\n{lines}\n").influx
+
+
+def test_a_secret_that_everyone_may_read_is_said_once(tmp_path: Path, caplog) -> None:
+    path = tmp_path / "token"
+    path.write_text("hush\n")
+    path.chmod(0o644)
+    assert [secret(str(path), "NOT_SET", "influx.token_file") for _ in range(2)] == ["hush", "hush"]
+    assert caplog.text.count("can be read by everyone") == 1
+    assert "hush" not in caplog.text
+    path = tmp_path / "shut"
+    path.write_text("hush")
+    path.chmod(0o640)
+    secret(str(path), "NOT_SET", "influx.token_file")
+    assert "shut'" not in caplog.text

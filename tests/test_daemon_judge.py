@@ -10,6 +10,7 @@ from hypothesis import settings as trials
 from hypothesis import strategies as st
 
 from hivemon.config import InfluxSettings, Settings, StoreSettings
+from hivemon.daemon import taking
 from hivemon.daemon.again import Notices, ask_again, judge_now
 from hivemon.daemon.judge import LATE_READINGS, LOGBOOK_CHANGED, STARTED, YardJudge
 from hivemon.daemon.lock import Lock, is_running
@@ -403,6 +404,19 @@ def test_messages_become_readings_quarantine_and_adopted_hives(bench, caplog):
     bench.restart()
     bench.taking.take([message(good.replace("41.5", "42"), "hives/test/stranger")], START)
     assert sum("new hive stranger" in record.message for record in caplog.records) == 1
+
+
+def test_a_client_that_makes_up_names_is_stopped_at_a_bound(bench, monkeypatch):
+    """Also within one batch, and also after a restart; known hives go on."""
+    monkeypatch.setattr(taking, "MOST_STRANGERS", 3)
+    pack = '[{{"bt":{},"n":"weight","v":41.5}}]'
+    made_up = [message(pack.format(START // 1000), f"hives/test/made-up-{n}") for n in range(5)]
+    assert bench.taking.take(made_up, START) == (3, 0, 2)
+    bench.restart()
+    more = [message(pack.format(START // 1000 + 60), f"hives/test/{hive}") for hive in ("a", "made-up-0", "made-up-9")]
+    assert bench.taking.take(more, START) == (2, 0, 1)
+    assert len(bench.store.adopted()) == 3
+    assert "write this one into the configuration" in bench.store.quarantined(1)[0].reason
 
 
 def test_another_value_for_the_same_moment_is_set_aside_with_its_reason(bench):

@@ -8,6 +8,7 @@ acknowledged to their sender and that are not committed are lost: usually less t
 from __future__ import annotations
 
 import logging
+from collections import Counter
 from typing import TYPE_CHECKING, NamedTuple
 
 from hivemon.daemon.judge import LATE_READINGS
@@ -24,6 +25,10 @@ if TYPE_CHECKING:
     from hivemon.intake.link import Message
     from hivemon.model import Millis, Reading
     from hivemon.store import Store
+
+MOST_STRANGERS = 1_000
+"""Hives of a yard that are taken in without being configured. Our rule: more than any yard feeds, and a client that
+makes up names cannot fill the disk and the memory with them."""
 
 log = logging.getLogger("hivemon.daemon")
 
@@ -50,7 +55,9 @@ class Taking:
         self._store = store
         self._judges = judges
         self._known = {(hive.yard, hive.id) for hive in settings.hive}
-        self._known |= {(adopted.yard, adopted.hive) for adopted in store.adopted()}
+        strangers = {(adopted.yard, adopted.hive) for adopted in store.adopted()} - self._known
+        self._known |= strangers
+        self._adopted = Counter(yard for yard, _ in strangers)
 
     def take(self, messages: Sequence[Message], now: Millis) -> Taken:
         """Keep what the messages hold; when this returns it is on the disk. Raises StoreError, and nothing is kept."""
@@ -73,6 +80,7 @@ class Taking:
             self._judges[yard].add(new)
         for yard, hive in strangers:
             self._known.add((yard, hive))
+            self._adopted[yard] += 1
             log.info("new hive %s in yard %s: taken in; add a [[hive]] for it to the configuration", hive, yard)
         return Taken(len(added.new), added.duplicates, len(refused) + len(added.conflicts))
 
@@ -80,6 +88,7 @@ class Taking:
         """Turn messages into readings; whatever happens with one of them, the others are not held up."""
         readings: list[Reading] = []
         refused: list[_Refused] = []
+        met: set[tuple[str, str]] = set()
         translate = self.translator.translate
         for message in messages:
             try:
@@ -90,10 +99,25 @@ class Taking:
                 log.exception("a message of %s could not be read for an error of the program's own", message.topic)
                 refused.append(_Refused(message, "an error of the program's own; please report it"))
             else:
+                if self._crowded(found.readings, met):
+                    refused.append(_Refused(message, _CROWDED))
+                    continue
                 readings += found.readings
                 if found.refused:
                     refused.append(_Refused(message, "; ".join(found.refused)))
         return readings, refused
+
+    def _crowded(self, readings: Sequence[Reading], met: set[tuple[str, str]]) -> bool:
+        """Tell whether a message is of one stranger too many; `met` are those that these messages bring, and grows."""
+        if not readings or readings[0].hive is None:
+            return False
+        place = (readings[0].yard, readings[0].hive)  # a message speaks for one place
+        if place in self._known or place in met:
+            return False
+        if self._adopted[place[0]] + sum(yard == place[0] for yard, _ in met) >= MOST_STRANGERS:
+            return True
+        met.add(place)
+        return False
 
     def _strangers(self, readings: Sequence[Reading]) -> dict[tuple[str, str], Millis]:
         """Return hives never seen before with the time of their first reading."""
@@ -112,6 +136,9 @@ class Taking:
         if late is not None:
             self._store.drop_snapshots(yard, late)
             judge.go_back(LATE_READINGS)
+
+
+_CROWDED = f"{MOST_STRANGERS:,} hives of this yard are in no [[hive]] already: write this one into the configuration"
 
 
 def _by_yard(readings: Sequence[Reading]) -> dict[str, list[Reading]]:

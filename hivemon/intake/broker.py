@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any, Self
 
 from amqtt.broker import Broker
 from amqtt.errors import BrokerError
+from amqtt.mqtt.packet import MQTTFixedHeader
 from amqtt.plugins.base import BaseAuthPlugin
 
 from hivemon.errors import LinkError
@@ -26,6 +27,11 @@ if TYPE_CHECKING:
 START_SECONDS = 10.0
 STOP_SECONDS = 5.0
 
+MOST_CLIENTS = 2_000
+"""Clients at once; further ones wait. Our rule: whoever has more nodes has a broker of its own for them."""
+LARGEST_PACKET = 256 * 1024
+"""Bytes; MQTT itself allows 256 MB, and amqtt would hold each whole. Packs have 64 kB at most."""
+
 log = logging.getLogger("hivemon.broker")
 
 
@@ -35,6 +41,19 @@ class LetAnyoneIn(BaseAuthPlugin):  # type: ignore[misc]
     async def authenticate(self, *, session: Any) -> bool:  # noqa: ARG002 - the interface's
         """Accept the client."""
         return True
+
+
+_read_header = MQTTFixedHeader.from_stream.__func__
+
+
+async def _read_bounded(header: Any, reader: Any) -> Any:
+    """Read a packet's header; one that announces too much ends the connection, as the end of the stream would."""
+    found = await _read_header(header, reader)
+    return None if found is not None and found.remaining_length > LARGEST_PACKET else found
+
+
+# amqtt has no setting for this.
+MQTTFixedHeader.from_stream = classmethod(_read_bounded)
 
 
 class EmbeddedBroker:
@@ -134,6 +153,6 @@ def _settings(bind: str, port: int) -> dict[str, Any]:
     """Return the broker's own configuration: one listener, anonymous clients, nothing else loaded."""
     host = f"[{bind}]" if ":" in bind else bind
     return {
-        "listeners": {"default": {"type": "tcp", "bind": f"{host}:{port}"}},
+        "listeners": {"default": {"type": "tcp", "bind": f"{host}:{port}", "max_connections": MOST_CLIENTS}},
         "plugins": {f"{LetAnyoneIn.__module__}.{LetAnyoneIn.__name__}": {}},
     }

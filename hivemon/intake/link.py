@@ -8,7 +8,7 @@ import ssl
 from enum import StrEnum
 from typing import TYPE_CHECKING, NamedTuple
 
-from hivemon.errors import ConfigError
+from hivemon import certificates
 
 if TYPE_CHECKING:
     from hivemon.config import BrokerSettings
@@ -65,27 +65,10 @@ class Backoff:
 
 
 def tls_context(broker: BrokerSettings) -> ssl.SSLContext:
-    """Make a context that checks certificate and host name, with the system's authorities or `ca_file`'s."""
-    try:
-        return ssl.create_default_context(cafile=broker.ca_file)
-    except ssl.SSLError as error:
-        hint = "it must hold the authority's certificate in PEM form (-----BEGIN CERTIFICATE-----)"
-        raise ConfigError(f"broker.ca_file = {broker.ca_file!r} holds no certificate", hint=hint) from error
-    except OSError as error:
-        raise ConfigError(f"cannot read broker.ca_file = {broker.ca_file!r}: {error.strerror}") from error
+    """Make a context for the link; raises ConfigError when `ca_file` cannot be used."""
+    return certificates.context(broker.ca_file, "broker.ca_file")
 
 
-_CERTIFICATE = {
-    # OpenSSL's verification codes (x509_vfy.h)
-    9: "its certificate is not valid yet: look at the clocks",
-    10: "its certificate has expired: renew it on the broker",
-    18: "its certificate is signed by itself: name it as broker.ca_file if it is yours",
-    19: "its certificate comes from an authority unknown here: name that authority's certificate as broker.ca_file",
-    20: "its certificate comes from an authority unknown here: name that authority's certificate as broker.ca_file",
-    21: "its certificate comes from an authority unknown here: name that authority's certificate as broker.ca_file",
-    62: "its certificate is for another host name: write the name the certificate has as broker.host",
-    64: "its certificate is for another address: write the name the certificate has as broker.host",
-}
 _REASONS = {
     # MQTT 5.0 section 3.2.2.2 (CONNACK) and 3.14.2.1 (DISCONNECT)
     132: "it speaks no MQTT version known here",
@@ -110,7 +93,7 @@ def explain_reason(code: int, name: str, broker: BrokerSettings) -> str:
 def explain_error(error: OSError, broker: BrokerSettings) -> str:
     """Say in plain words why no connection came about."""
     if isinstance(error, ssl.SSLCertVerificationError):
-        return _CERTIFICATE.get(error.verify_code, f"its certificate cannot be trusted: {error.verify_message}")
+        return certificates.explain(error, ca_file="broker.ca_file", host="broker.host")
     if isinstance(error, ssl.SSLError):
         return f"no TLS with it ({error.reason or error}): is port {broker.actual_port} its TLS port?"
     words = {

@@ -58,6 +58,8 @@ SESSION_SECONDS = 30 * 24 * 3600
 RECEIVE_MAXIMUM = 2000
 """Most messages that may be unacknowledged (MQTT 5 receive maximum). At twice as many, from a broker that knows no such
 maximum or at QoS 0, reading pauses."""
+LARGEST_PACKET = 1024 * 1024
+"""Bytes; the broker is asked to keep larger ones to itself (MQTT 5 maximum packet size). Packs have 64 kB at most."""
 _CLOSED = "the broker closed the connection"
 _UNSUPPORTED_VERSION = 132
 _REFUSED_FROM = 128
@@ -216,6 +218,7 @@ class MqttLink:
             wishes: Any = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]
             wishes.SessionExpiryInterval = SESSION_SECONDS
             wishes.ReceiveMaximum = self._receive_maximum
+            wishes.MaximumPacketSize = LARGEST_PACKET
             client.connect(
                 self._broker.host, self._broker.actual_port, KEEPALIVE_SECONDS, clean_start=False, properties=wishes
             )

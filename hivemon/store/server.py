@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import json
+import ssl
 from enum import Enum, auto
 from typing import TYPE_CHECKING, NamedTuple
 
+from hivemon import certificates
 from hivemon.model import SECOND, Millis
 from hivemon.store.client import MILLISECONDS, SYNCHRONOUS, ApiException, HTTPError, InfluxDBClient
 
@@ -48,9 +50,10 @@ class Reply(NamedTuple):
 
 
 class InfluxServer:
-    """A server's write API. Raises ConfigError when the token cannot be read."""
+    """A server's write API. Raises ConfigError when the token or the authority's certificate cannot be read."""
 
     def __init__(self, settings: InfluxSettings) -> None:
+        certificates.context(settings.ca_file, "influx.ca_file")  # the library would say it less plainly, and later
         self._bucket = settings.bucket
         self._org = settings.org
         self._client = InfluxDBClient(
@@ -59,6 +62,7 @@ class InfluxServer:
             org=settings.org,
             timeout=TIMEOUT,
             enable_gzip=True,
+            ssl_ca_cert=settings.ca_file,
             retries=False,  # the sender waits and tries again; a second clockwork inside would hide it
         )
         self._writer = self._client.write_api(write_options=SYNCHRONOUS)
@@ -73,9 +77,11 @@ class InfluxServer:
                 write_precision=MILLISECONDS,
             )
         except ApiException as error:
+            if not error.status:  # how the library says that TLS did not come about
+                return Reply(Answer.AWAY, _no_answer(error))
             return judge(error.status, _words(error), error.headers or {})
         except (HTTPError, OSError) as error:
-            return Reply(Answer.AWAY, f"no answer ({type(error).__name__})")
+            return Reply(Answer.AWAY, _no_answer(error))
         return Reply(Answer.ACCEPTED)
 
     def close(self) -> None:
@@ -97,6 +103,17 @@ def judge(status: int | None, words: str, headers: dict[str, str] | object) -> R
     if status is not None and (status in _LATER or status >= _SERVER_TROUBLE):
         return Reply(Answer.AWAY, detail, _wait(headers))
     return Reply(Answer.NOT_READY, f"{detail}; see influx.url, influx.org and influx.bucket")
+
+
+def _no_answer(error: BaseException) -> str:
+    """Say why there was no answer: what is wrong with the certificate, or the library's name for the trouble."""
+    cause: BaseException | None = error
+    while cause is not None:
+        if isinstance(cause, ssl.SSLCertVerificationError):
+            return certificates.explain(cause, ca_file="influx.ca_file", host="the host in influx.url")
+        inner = [getattr(cause, "reason", None), *cause.args, cause.__cause__, cause.__context__]
+        cause = next((found for found in inner if isinstance(found, BaseException)), None)
+    return f"no answer ({type(error).__name__})"
 
 
 def _wait(headers: dict[str, str] | object) -> Millis:

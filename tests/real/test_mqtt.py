@@ -1,6 +1,7 @@
 """The MQTT link against real brokers: mosquitto speaks 5 and 3.1.1, amqtt 3.1.1 only."""
 
 import logging
+import socket
 import subprocess
 import threading
 import time
@@ -15,7 +16,7 @@ from hivemon.config import BrokerSettings
 from hivemon.errors import ConfigError, LinkError
 from hivemon.intake.broker import EmbeddedBroker
 from hivemon.intake.link import LinkState, Message
-from hivemon.intake.mqtt import MqttLink
+from hivemon.intake.mqtt import LARGEST_PACKET, MqttLink
 
 TOPICS = ["hives/+/+", "hives/+"]
 
@@ -426,3 +427,30 @@ def test_the_embedded_broker_keeps_a_session_while_it_runs():
         with Receiver(local(broker.port), try_five=False) as receiver:
             until(lambda: receiver.payloads() == [b"meanwhile"])
         publisher.close()
+
+
+# ---------------------------------------------------------------- size
+
+
+def test_the_embedded_broker_hangs_up_on_a_packet_that_announces_too_much():
+    """MQTT allows 256 MB a packet (section 2.2.3): without a bound one client could fill the memory."""
+    with EmbeddedBroker("127.0.0.1", 0) as broker:
+        hello = b"\x10\x0d\x00\x04MQTT\x04\x02\x00\x3c\x00\x01x"
+        with socket.create_connection(("127.0.0.1", broker.port), 5) as client:
+            client.sendall(hello)
+            assert client.recv(4)[:1] == b"\x20"
+            client.sendall(b"\x32\xff\xff\xff\x7f")  # a PUBLISH of 268,435,455 bytes
+            assert client.recv(1) == b""
+        publisher = Publisher(broker.port)
+        publisher.publish_and_wait("hives/orchard/o1", bytes(64 * 1024))
+        publisher.close()
+
+
+def test_a_broker_is_asked_to_keep_huge_messages_to_itself(mosquitto, publisher):
+    """MQTT 5.0 section 3.1.2.11.4: the server must not send what is larger than the client's maximum packet size."""
+    with Receiver(local(mosquitto.port)) as receiver:
+        receiver.up()
+        publisher.publish_and_wait("hives/orchard/o1", bytes(LARGEST_PACKET + 1))
+        publisher.publish_and_wait("hives/orchard/o1", b"small")
+        until(lambda: receiver.messages)
+        assert receiver.payloads() == [b"small"]

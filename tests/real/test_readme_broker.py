@@ -10,6 +10,8 @@ import trustme
 from brokers import binary, free_port, until
 from paho.mqtt.enums import CallbackAPIVersion
 
+from hivemon.intake.senml import MOST_BYTES
+
 README = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
 TOPIC = "hives/orchard/o1"
 
@@ -99,6 +101,43 @@ def test_a_node_writes_to_its_own_topic_and_to_no_other(broker) -> None:
     assert heard == ["mine"]
     for linked in (daemon, node, other):
         leave(linked)
+
+
+def test_a_node_hears_nothing_and_cannot_speak_for_hivemon(broker) -> None:
+    """A stolen node's password gives neither the other hives' readings nor the notes, and forges none."""
+    heard: list[str] = []
+    node, daemon, answered = client(*broker, "o1"), client(*broker, "hivemon"), []
+    node.on_message = lambda _c, _d, message: heard.append(message.topic)
+    node.on_subscribe = lambda *_: answered.append(1)
+    node.subscribe([("#", 1), ("hivemon/#", 1)])
+    until(lambda: answered)
+    node.publish("hivemon/orchard/note", b"forged", 1, retain=True).wait_for_publish(10)
+    daemon.publish("hivemon/orchard/advice", b"true", 1, retain=True).wait_for_publish(10)
+    notes = client(*broker, "hivemon", session="notes")
+    notes.on_message = lambda _c, _d, message: heard.append(message.topic)
+    notes.subscribe("hives/#", 1)
+    node.publish(TOPIC, b"the last word", 1).wait_for_publish(10)
+    until(lambda: TOPIC in heard)
+    assert heard == [TOPIC]
+    for linked in (node, daemon, notes):
+        leave(linked)
+
+
+def test_a_message_too_large_for_any_pack_goes_no_further_than_the_broker(broker) -> None:
+    heard: list[int] = []
+    daemon = client(*broker, "hivemon")
+    subscribed: list[int] = []
+    daemon.on_message = lambda _c, _d, message: heard.append(len(message.payload))
+    daemon.on_subscribe = lambda _c, _d, number, *_: subscribed.append(number)
+    daemon.subscribe("hives/#", 1)
+    until(lambda: subscribed)
+    node = client(*broker, "o1")
+    for size in (MOST_BYTES, MOST_BYTES + 1, 9):
+        node.publish(TOPIC, bytes(size), 1).wait_for_publish(10)
+    until(lambda: 9 in heard)
+    assert heard == [MOST_BYTES, 9]
+    leave(node)
+    leave(daemon)
 
 
 def test_more_than_the_usual_thousand_messages_wait_for_an_absent_daemon(broker) -> None:
