@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from hivemon.cli import screen
+from hivemon.cli import foreign, screen
 from hivemon.cli.options import ConfigOption, SinceOption, YardOption, load_settings, open_store, wanted_yards
 from hivemon.errors import InputError, UsageError
 
@@ -27,24 +27,49 @@ def register(app: typer.Typer) -> None:
 
 
 def import_files(
+    table: foreign.TableArgument = None,
     readings: Annotated[Path | None, typer.Option("--readings", help="A readings file (CSV, gzip or not).")] = None,
     logbook: Annotated[Path | None, typer.Option("--logbook", help="A logbook file (CSV).")] = None,
+    yard: Annotated[
+        str | None, typer.Option("--yard", help="Whose TABLE it is, where there are several yards.")
+    ] = None,
+    sheet: foreign.SheetOption = None,
+    delimiter: foreign.DelimiterOption = None,
+    decimal: foreign.DecimalOption = None,
+    date_order: foreign.OrderOption = None,
+    time_zone: foreign.ZoneOption = None,
+    hour_twice: foreign.TwiceOption = None,
+    columns: foreign.ColumnOption = None,
+    hives: foreign.HiveOption = None,
+    yes: foreign.YesOption = False,
+    dry_run: foreign.DryOption = False,
     config: ConfigOption = None,
 ) -> None:
-    """Take readings and logbook files into the store.
+    """Take other people's tables, or readings and logbook files, into the store.
 
-    What is known already changes nothing; what is new is judged, late or not.
+    TABLE is any CSV or spreadsheet with times and values: it is recognised, shown, asked about where it can be read in
+    two ways, and taken once you say yes. In a script, options answer the questions and --yes takes it. --readings and
+    --logbook are files in hivemon's own form. What is known already changes nothing; what is new is judged, late or
+    not.
     """
     from hivemon.cli import reading
     from hivemon.cli.judging import judge_again
 
-    if readings is None and logbook is None:
-        raise UsageError("nothing to import was named", hint="give --readings FILE, --logbook FILE, or both")
+    if table is None and readings is None and logbook is None:
+        raise UsageError("nothing to import was named", hint="name a table, --readings FILE or --logbook FILE")
     settings = load_settings(config)
-    for path in (readings, logbook):
+    for path in (table, readings, logbook):
         if path is not None:
             reading.must_exist(path)
+    taken = None
+    if table is not None:
+        choices = foreign.choices_of(decimal, date_order, time_zone, hour_twice, columns, hives)
+        taken = foreign.recognise(settings, table, yard, sheet, delimiter, choices, yes=yes, dry_run=dry_run)
+        if taken is None:
+            return
     with open_store(settings, read_only=False) as store:
+        if taken is not None:
+            foreign.keep_table(store, settings, taken)
         if logbook is not None:
             _import_logbook(store, settings, logbook)
         if readings is not None:
@@ -85,7 +110,7 @@ def _import_readings(store: "Store", settings: "Settings", path: Path) -> None:
     with reading.progress(path, "importing") as tell:
         for batch in counted(read_readings(path, rejected=bad, progress=tell, doubled=counted.doubled)):
             for yard, streams in batch.items():
-                added = _keep(store, settings, yard, streams)
+                added = keep(store, settings, yard, streams)
                 new, doubles, conflicts = new + added.new, doubles + added.duplicates, conflicts + added.conflicts
     bad.report()
     counted.report()
@@ -97,7 +122,7 @@ def _import_readings(store: "Store", settings: "Settings", path: Path) -> None:
     )
 
 
-def _keep(store: "Store", settings: "Settings", yard: str, streams: "Mapping[Stream, Series]") -> "AddedSeries":
+def keep(store: "Store", settings: "Settings", yard: str, streams: "Mapping[Stream, Series]") -> "AddedSeries":
     """Keep a batch of one yard, adopt hives that are new, and ask for it to be judged: all or nothing."""
     from hivemon.daemon import ask_again
 
