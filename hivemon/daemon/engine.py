@@ -18,7 +18,6 @@ from typing import TYPE_CHECKING, Any, Self
 import msgspec
 
 import hivemon
-from hivemon.config import BrokerSettings
 from hivemon.daemon.again import Notices
 from hivemon.daemon.judge import YardJudge
 from hivemon.daemon.lock import Lock
@@ -27,7 +26,7 @@ from hivemon.daemon.sending import Sending
 from hivemon.daemon.service import ServiceManager
 from hivemon.daemon.taking import Taking
 from hivemon.errors import StoreError
-from hivemon.intake.broker import EmbeddedBroker
+from hivemon.intake.embedded import EmbeddedLink
 from hivemon.intake.mqtt import MqttLink
 from hivemon.model import DAY, HOUR, MINUTE, SECOND
 from hivemon.store import Store
@@ -39,7 +38,7 @@ if TYPE_CHECKING:
 
     from hivemon.config import Settings
     from hivemon.fold import Change
-    from hivemon.intake.link import Message
+    from hivemon.intake.link import Link, Message
     from hivemon.model import Millis
 
 LOOK_EVERY: Millis = SECOND
@@ -168,22 +167,17 @@ class Daemon:
                 )
             time.sleep(0.2)
 
-    def _make_link(self) -> MqttLink:
-        broker = self.settings.broker
-        if broker is not None:
-            return MqttLink(broker, self._taking.translator.topics(), self._arrived.put)
+    def _make_link(self) -> Link:
+        topics = self._taking.translator.topics()
+        if self.settings.broker is not None:
+            return MqttLink(self.settings.broker, topics, self._arrived.put)
         embedded = self.settings.embedded
-        inside = self._opened.enter_context(EmbeddedBroker(embedded.bind, embedded.port))
-        host = "127.0.0.1" if embedded.bind in ("0.0.0.0", "::", "") else embedded.bind  # noqa: S104 - only compared
-        own = BrokerSettings(host=host, port=inside.port, tls=False)
-        return MqttLink(own, self._taking.translator.topics(), self._arrived.put, try_five=False)
+        return EmbeddedLink(embedded.bind, embedded.port, topics, self._arrived.put)
 
     def _finish(self) -> None:
         now = self._clock()
         self._manager.stopping()
         try:
-            if self.settings.broker is None:
-                self._drain(now)
             self.link.hold()
             self._take(now)
             self._fold(now)
@@ -193,16 +187,6 @@ class Daemon:
             log.error("stopped with the store in trouble: %s; %s", error, error.hint)  # noqa: TRY400 - said in words
         else:
             self._tell(now, running=False)
-
-    def _drain(self, now: Millis) -> None:
-        """Take in what the embedded broker still has, since it goes with us; a second at most."""
-        give_up = time.monotonic() + 1.0
-        while time.monotonic() < give_up:
-            self._take(now)
-            try:
-                self._held += self._arrived.get(timeout=0.1)
-            except queue.Empty:
-                return
 
     # ------------------------------------------------------------ turns
 

@@ -1,8 +1,8 @@
 """Messages into the store: translated, committed in one transaction, only then acknowledged.
 
 What a crash costs: before the commit nothing (the broker sends the messages again), between commit and acknowledgement
-a repeat (known again as doubles). With the embedded broker, which dies with the program, messages that it had
-acknowledged to their sender and that are not committed are lost: usually less than a second of them.
+a repeat (known again as doubles). With the embedded broker, which dies with the program, it is the sender that has no
+acknowledgement and sends again.
 """
 
 from __future__ import annotations

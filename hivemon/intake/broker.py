@@ -1,8 +1,7 @@
 """The broker inside hivemon (amqtt), for `demo` and for a beekeeper who has no other: MQTT 3.1.1, in memory.
 
-It acknowledges a message to its sender when it has it in memory, before the daemon has committed it. A crash of the
-program therefore costs what was on the way between the two, usually less than a second of messages; with a broker of
-its own process (mosquitto) it costs nothing. Sessions and retained messages live as long as the program.
+`before_ack` sees each message before the broker acknowledges it: `intake/embedded.py` waits there for the daemon's
+commit. Sessions and retained messages live as long as the program.
 """
 
 from __future__ import annotations
@@ -22,7 +21,10 @@ from amqtt.plugins.base import BaseAuthPlugin
 from hivemon.errors import LinkError
 
 if TYPE_CHECKING:
+    from collections.abc import Awaitable, Callable
     from types import TracebackType
+
+    BeforeAck = Callable[[str, bytes, int], Awaitable[bool]]
 
 START_SECONDS = 10.0
 STOP_SECONDS = 5.0
@@ -56,20 +58,54 @@ async def _read_bounded(header: Any, reader: Any) -> Any:
 MQTTFixedHeader.from_stream = classmethod(_read_bounded)
 
 
+class _Asking(Broker):  # type: ignore[misc]
+    """A broker that asks before it acknowledges.
+
+    amqtt makes a handler for each connection and gives every PUBLISH to its public `handle_publish`, in a task of its
+    own, which delivers and acknowledges. Whoever must have no acknowledgement is hung up on: MQTT has a client send
+    again what was not acknowledged when it is back, and not before (MQTT 3.1.1 section 4.4).
+    """
+
+    def __init__(self, settings: dict[str, Any], before_ack: BeforeAck) -> None:
+        super().__init__(settings)
+        self._before_ack = before_ack
+
+    async def _initialize_client_session(self, *args: Any) -> tuple[Any, Any]:
+        handler, session = await super()._initialize_client_session(*args)
+        deliver = handler.handle_publish
+
+        async def handle_publish(packet: Any) -> None:
+            topic, data = packet.topic_name, packet.data
+            if not topic or data is None or await self._before_ack(topic, bytes(data), packet.qos):
+                await deliver(packet)
+            elif packet.qos:
+                await handler.writer.close()
+
+        handler.handle_publish = handle_publish
+        return handler, session
+
+
+async def _at_once(_topic: str, _payload: bytes, _qos: int) -> bool:
+    return True
+
+
 class EmbeddedBroker:
     """Runs a broker in a thread of its own while the `with` block lasts; it listens once the block begins.
 
     Args:
         bind: The address to listen on; 127.0.0.1 is reached from this machine only.
         port: The TCP port; 0 takes a free one, which `port` then tells.
+        before_ack: Awaited in the broker's thread with (topic, payload, QoS) before a message is delivered and
+            acknowledged; False drops it without either, and hangs up on a sender that waits for the acknowledgement.
 
     Raises:
         LinkError: On entering, when the port is taken or the address is not this machine's.
     """
 
-    def __init__(self, bind: str = "127.0.0.1", port: int = 1883) -> None:
+    def __init__(self, bind: str = "127.0.0.1", port: int = 1883, before_ack: BeforeAck = _at_once) -> None:
         self.bind = bind
         self.port = port
+        self._before_ack = before_ack
         self._loop = asyncio.new_event_loop()
         self._broker: Any = None
         self._failure: BaseException | None = None
@@ -102,6 +138,11 @@ class EmbeddedBroker:
             self._loop.call_soon_threadsafe(self._loop.stop)
             self._thread.join(STOP_SECONDS)
 
+    def call_soon(self, function: Callable[..., None], *arguments: Any) -> None:
+        """Have something called in the broker's thread; nothing happens once it has ended."""
+        with contextlib.suppress(RuntimeError):  # the loop is closed
+            self._loop.call_soon_threadsafe(function, *arguments)
+
     def _run(self) -> None:
         asyncio.set_event_loop(self._loop)
         # amqtt trips over clients that hang up early; that is theirs to mend and no news for the beekeeper.
@@ -121,7 +162,7 @@ class EmbeddedBroker:
 
     async def _open(self) -> None:
         # Made here because the broker binds itself to the loop that runs.
-        self._broker = Broker(_settings(self.bind, self.port))
+        self._broker = _Asking(_settings(self.bind, self.port), self._before_ack)
         await self._broker.start()
 
     def _end(self) -> None:

@@ -6,11 +6,13 @@ import random
 import socket
 import ssl
 from enum import StrEnum
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple, Protocol
 
 from hivemon import certificates
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from hivemon.config import BrokerSettings
     from hivemon.model import Millis
 
@@ -47,6 +49,31 @@ class LinkStatus(NamedTuple):
     version: str
     last_message: Millis | None
     since: Millis
+
+
+class Link(Protocol):
+    """What the daemon needs of a way to the nodes: a link to a broker, or the broker inside."""
+
+    @property
+    def status(self) -> LinkStatus:
+        """What the link is doing, as of now; may be read from any thread."""
+        ...
+
+    def start(self) -> None:
+        """Begin; raises LinkError where it cannot."""
+        ...
+
+    def ack(self, messages: Sequence[Message]) -> None:
+        """Acknowledge messages whose readings are committed."""
+        ...
+
+    def hold(self) -> None:
+        """Take no further messages; acknowledgements still go out."""
+        ...
+
+    def stop(self) -> None:
+        """Send the acknowledgements handed over so far, and end."""
+        ...
 
 
 class Backoff:
