@@ -121,6 +121,11 @@ class EmbeddedBroker:
     ) -> None:
         self.stop()
 
+    @property
+    def alive(self) -> bool:
+        """Whether its thread runs."""
+        return self._thread.is_alive()
+
     def start(self) -> None:
         """Begin to listen; returns when the port is open."""
         self.port = _free_port(self.bind, self.port)

@@ -68,6 +68,11 @@ class EmbeddedLink:
         return self._status
 
     @property
+    def alive(self) -> bool:
+        """Whether its thread runs."""
+        return self._broker.alive
+
+    @property
     def port(self) -> int:
         """The port it listens on, once it has started."""
         return self._broker.port

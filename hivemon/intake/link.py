@@ -59,6 +59,11 @@ class Link(Protocol):
         """What the link is doing, as of now; may be read from any thread."""
         ...
 
+    @property
+    def alive(self) -> bool:
+        """Whether its thread runs."""
+        ...
+
     def start(self) -> None:
         """Begin; raises LinkError where it cannot."""
         ...
