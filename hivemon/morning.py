@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, timedelta
+from enum import StrEnum
 from typing import TYPE_CHECKING, Any
 
 import msgspec
@@ -15,6 +16,27 @@ if TYPE_CHECKING:
     from hivemon.config import HiveSettings, YardSettings
     from hivemon.model import Advisory
     from hivemon.rules import FlowRule
+
+
+class Standing(StrEnum):
+    """What a hive's weight says of it while no advisory does."""
+
+    SILENT = "silent"
+    TOO_FEW = "too-few"
+    QUIET = "quiet"
+    GAINING = "gaining"
+    ON_STORES = "on-stores"
+    STEADY = "steady"
+
+
+_SAID = {
+    Standing.SILENT: "no readings last night",
+    Standing.TOO_FEW: "too few readings to judge",
+    Standing.QUIET: "nothing stands out, leave alone",
+    Standing.GAINING: "gaining, leave alone",
+    Standing.ON_STORES: "living on its stores, leave alone",
+    Standing.STEADY: "steady, leave alone",
+}
 
 TREND_DAYS = 7
 TREND_LEAST = 4
@@ -131,22 +153,21 @@ def verdict(
     if ordered:
         more = f" (and {len(ordered) - 1} more)" if len(ordered) > 1 else ""
         return f"{ordered[0].title}{more}", ordered[0].urgency
+    return _SAID[standing(day, gain, rule)], None
+
+
+def standing(day: HiveDay | None, trend: float | None, rule: FlowRule) -> Standing:
+    """Judge the newest night and the net gain by the thresholds of flow and dearth; else of the one day."""
     if day is None:
-        return "no readings last night", None
+        return Standing.SILENT
     if day.overnight_change is None:
-        return "too few readings to judge", None
-    return _weight_says(day.net_gain if gain is None else gain, rule), None
-
-
-def _weight_says(gain: float | None, rule: FlowRule) -> str:
-    """Judge a net gain by the thresholds of flow and dearth; without a trend, the one day has to do."""
+        return Standing.TOO_FEW
+    gain = day.net_gain if trend is None else trend
     if gain is None:
-        return "nothing stands out, leave alone"
+        return Standing.QUIET
     if gain >= rule.flow_kg_per_day:
-        return "gaining, leave alone"
-    if gain <= rule.dearth_kg_per_day:
-        return "living on its stores, leave alone"
-    return "steady, leave alone"
+        return Standing.GAINING
+    return Standing.ON_STORES if gain <= rule.dearth_kg_per_day else Standing.STEADY
 
 
 def in_reading_order(advisories: Sequence[Advisory]) -> list[Advisory]:

@@ -1,12 +1,16 @@
 // Asking the daemon. Everything that fails is an `ApiError` with words to show.
 
-import { T } from "./texts.js";
+import { speak, T } from "./texts.js";
 
 export class ApiError extends Error {
   constructor(status, message, hint = "") {
     super(message);
     this.status = status;
     this.hint = hint;
+  }
+
+  get told() {
+    return `${T.sentence(this.message)} ${this.hint}`.trim();
   }
 }
 
@@ -65,6 +69,7 @@ export async function whoAmI() {
 // Asks the daemon anew, which also shows whether it is there.
 export async function askWhoIAm() {
   session = await read(await send("session", {}));
+  speak(session.language);
   if (session.role) localStorage.setItem(ROLE, session.role);
   return session;
 }
@@ -97,7 +102,8 @@ async function send(path, options) {
 async function read(answer) {
   const found = await answer.json().catch(() => null);
   if (answer.ok && found !== null) return found;
-  throw new ApiError(answer.status, found?.error ?? T.offline.odd, found?.hint ?? "");
+  const [error, hint] = T.refusals[found?.code] ?? [found?.error ?? T.offline.odd, found?.hint ?? ""];
+  throw new ApiError(answer.status, error, hint);
 }
 
 // Answers from the data inside the file: the story as it is, curves cut out of the kept ones.

@@ -1,6 +1,6 @@
 // Which page to show, and what stays the same on all of them.
 
-import { askWhoIAm, freshness } from "./api.js";
+import { askWhoIAm, freshness, whoAmI } from "./api.js";
 import { el, hush, replace } from "./dom.js";
 import { ago } from "./format.js";
 import { showHive } from "./hive.js";
@@ -20,6 +20,7 @@ const ROUTES = [
   [/^\/logbook$/, showLogbook],
   [/^\/sensors$/, showSensors],
   [/^\/login$/, showLogin],
+  [/^\/guest\//, showEnded],
 ];
 
 let yards = [];
@@ -40,7 +41,7 @@ async function show(fresh = true) {
   }
   try {
     if (!fresh && shown?.refresh) await shown.refresh();
-    else if (render === null) missing(main);
+    else if (render === null) await missing(main);
     else {
       const stage = el("div");
       const page = await render(stage, parts, new URLSearchParams(location.search));
@@ -89,7 +90,16 @@ function route(path) {
   return [null, []];
 }
 
-function missing(main) {
+// A guest's link that opened would have led on.
+async function showEnded(main) {
+  await whoAmI();
+  const [ended, ask] = T.refusals["link-over"];
+  replace(main, el("h1", {}, ended), el("p", {}, ask));
+  return { title: ended, live: false };
+}
+
+async function missing(main) {
+  await whoAmI();
   replace(main, el("h1", {}, T.missing.title), el("p", {}, el("a", { href: "/" }, T.missing.back)));
   document.title = `${T.missing.title} – ${T.program}`;
 }
@@ -115,6 +125,7 @@ function top() {
     ["/sensors", T.nav.sensors],
   ];
   const old = freshness.keptSince ?? lostSince;
+  document.querySelector(".skip").textContent = T.skip;
   replace(
     document.getElementById("top"),
     el(

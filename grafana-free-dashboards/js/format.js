@@ -1,6 +1,6 @@
 // Values as people read them: the configuration's units, the yard's own time, the browser's way to write numbers.
 
-import { T } from "./texts.js";
+import { speak, T } from "./texts.js";
 
 const KG_PER_POUND = 0.45359237; // exactly: international yard and pound agreement, 1959
 const DAY = 86400000;
@@ -8,8 +8,10 @@ const DAY = 86400000;
 let units = { weight: "kg", temperature: "C" };
 const formats = new Map();
 
-export function useUnits(given) {
-  if (given) units = given;
+// From now on everything is written as an answer of the API asks for: its units, its language.
+export function readAs(answer) {
+  if (answer.units) units = answer.units;
+  speak(answer.language);
 }
 
 export function unitOf(quantity) {
@@ -39,6 +41,11 @@ export function numeral(value, decimals) {
     .replace("-", "−");
 }
 
+// A number as a person would type it.
+export function typed(value) {
+  return value.toLocaleString(T.locale, { useGrouping: false, maximumFractionDigits: 3 });
+}
+
 export function weight(kg, decimals = 1) {
   return kg === null || kg === undefined ? T.unknown : `${numeral(shown("kg", kg), decimals)} ${units.weight}`;
 }
@@ -56,7 +63,7 @@ export function amount(quantity, value) {
 }
 
 function format(zone, options) {
-  const key = JSON.stringify([zone, options]);
+  const key = JSON.stringify([T.locale, zone, options]);
   if (!formats.has(key)) formats.set(key, new Intl.DateTimeFormat(T.locale, { timeZone: zone, ...options }));
   return formats.get(key);
 }

@@ -1,8 +1,10 @@
 // What happened to a hive: events and what was done to it, in order of time, each with a letter that stands on the curve.
 
 import { change as send } from "./api.js";
+import { correctButton } from "./correct.js";
 import { el, replace, say } from "./dom.js";
-import { change, moment, numeral, shown, unitOf } from "./format.js";
+import { moment } from "./format.js";
+import { because, entryText, evidence, noteText, regret, told } from "./telling.js";
 import { T } from "./texts.js";
 
 const LETTERS = "abcdefghijklmnopqrstuvwxyz";
@@ -14,7 +16,7 @@ export function happenings(story, since, until) {
     time: event.onset,
     kind: event.withdrawn !== null ? "gone" : event.hive === null ? "event shared" : "event",
     event,
-    text: event.summary,
+    text: told(event),
   }));
   const entries = story.entries.map((entry) => ({ time: entry.time, kind: "entry", entry, text: entryText(entry) }));
   const end = until >= story.newest ? Infinity : until; // what came after the newest reading stands at its end
@@ -27,13 +29,6 @@ export function happenings(story, since, until) {
 
 function letter(place) {
   return place < 26 ? LETTERS[place] : LETTERS[Math.floor(place / 26) - 1] + LETTERS[place % 26];
-}
-
-export function entryText(entry) {
-  const name = T.entry[entry.entry] ?? entry.entry;
-  if (entry.amount === null) return name;
-  if (entry.entry === "mite-wash") return `${name}, ${entry.amount}`;
-  return `${name}, ${numeral(shown("kg", entry.amount), 1)} ${unitOf("weight")}`;
 }
 
 export function happeningList(node, found, story, writable) {
@@ -69,7 +64,7 @@ export function happeningList(node, found, story, writable) {
                       : "",
                 ),
                 el("p", { class: "what" }, item.text),
-                item.kind === "entry" ? note(item.entry) : reasons(item.event, story, writable),
+                item.kind === "entry" ? written(item.entry, story, writable) : reasons(item.event, story, writable),
               ),
             ),
           ),
@@ -77,8 +72,11 @@ export function happeningList(node, found, story, writable) {
   );
 }
 
-function note(entry) {
-  return entry.note ? el("p", { class: "small" }, entry.note.replace(/ \[[^\]]*\]$/, "")) : null;
+function written(entry, story, writable) {
+  return [
+    entry.note ? el("p", { class: "small" }, noteText(entry.note)) : null,
+    writable ? correctButton(entry, [story], story.timezone) : null,
+  ];
 }
 
 function reasons(event, story, writable) {
@@ -90,64 +88,39 @@ function reasons(event, story, writable) {
     el("summary", {}, T.hive.why),
     event.withdrawn === null
       ? null
-      : el("p", {}, T.hive.takenBack(moment(event.withdrawn, zone), event.withdrawn_because)),
+      : el("p", {}, T.hive.takenBack(moment(event.withdrawn, zone), regret(event))),
     el(
       "p",
       {},
-      T.hive.because(event.reason.replaceAll("-", " ")),
+      because(event),
       " ",
       sure,
       " ",
       T.hive.raised(moment(event.raised, zone)),
     ),
-    el(
-      "table",
-      { class: "evidence" },
-      el("caption", {}, T.hive.measured),
-      el(
-        "tbody",
-        {},
-        Object.entries(event.evidence)
-          .sort(byMeaning)
-          .map(([name, value]) => evidence(name, value, zone)),
-      ),
-    ),
+    numbers(evidence(event, zone)),
     writable && event.choices.length ? answers(event, story) : null,
   );
 }
 
-const MEANING = Object.keys(T.evidence);
-
-// The numbers in the order of the texts, those without words last.
-function byMeaning([one], [other]) {
-  const place = (name) => (MEANING.includes(name) ? MEANING.indexOf(name) : MEANING.length);
-  return place(one) - place(other);
-}
-
-function evidence(name, value, zone) {
+function numbers(rows) {
+  if (!rows.length) return null;
   return el(
-    "tr",
-    {},
-    el("th", { scope: "row" }, T.evidence[name] ?? name.replaceAll("_", " ")),
-    el("td", {}, measured(name, value, zone)),
+    "table",
+    { class: "evidence" },
+    el("caption", {}, T.hive.measured),
+    el(
+      "tbody",
+      {},
+      rows.map(([what, value]) => el("tr", {}, el("th", { scope: "row" }, what), el("td", {}, value))),
+    ),
   );
-}
-
-function measured(name, value, zone) {
-  if (name.endsWith("_ms")) return moment(value, zone);
-  if (/_kg$|^rate/.test(name))
-    return `${/^(old|new|noise|overshoot)_|_sd$/.test(name) ? numeral(shown("kg", value), 2) : change(value)} ${unitOf("weight")}`;
-  if (/^(nest_change|swing)_celsius$/.test(name))
-    return `${numeral(shown("Cel", value) - shown("Cel", 0), 1)} ${unitOf("Cel")}`;
-  if (name.startsWith("bees_")) return (Math.round(value / 100) * 100).toLocaleString(T.locale);
-  if (name.endsWith("_celsius")) return `${numeral(shown("Cel", value), 1)} ${unitOf("Cel")}`;
-  return Number.isInteger(value) ? value.toLocaleString(T.locale) : numeral(value, 1);
 }
 
 function answers(event, story) {
   const place = el(
     "div",
-    { class: "answers", role: "group", "aria-label": `${T.hive.asked} ${event.summary}` },
+    { class: "answers", role: "group", "aria-label": `${T.hive.asked} ${told(event)}` },
     el("span", {}, T.hive.asked),
   );
   for (const key of event.choices) {
@@ -169,7 +142,7 @@ async function answer(event, key, story, place) {
     say(T.hive.answered);
     document.dispatchEvent(new CustomEvent("hivemon-refresh"));
   } catch (error) {
-    say(`${error.message} ${error.hint ?? ""}`);
+    say(error.told);
   }
   for (const button of place.querySelectorAll("button")) button.disabled = false;
 }

@@ -3,7 +3,7 @@
 import { advisory } from "./advice.js";
 import { get, isFile, whoAmI } from "./api.js";
 import { el, keepingPlace, replace } from "./dom.js";
-import { ago, amount, change, dateOnly, moment, numeral, shown, unitOf, useUnits, weight } from "./format.js";
+import { ago, amount, change, dateOnly, moment, numeral, readAs, shown, unitOf, weight } from "./format.js";
 import { happenings, happeningList } from "./happenings.js";
 import { logButton } from "./quick.js";
 import { Strips } from "./strips.js";
@@ -14,7 +14,7 @@ const OLD = 26 * 3600000;
 export async function showHive(main, [yard, hive]) {
   const address = `yards/${encodeURIComponent(yard)}/hives/${encodeURIComponent(hive)}`;
   const [story, who] = await Promise.all([get(address), whoAmI()]);
-  useUnits(story.units);
+  readAs(story);
   const told = new Story(main, address, story, who.role === "owner" && !isFile);
   await told.first;
   return told.page();
@@ -73,7 +73,7 @@ class Story {
 function drawHead(node, story, writable) {
   const latest = story.latest;
   const facts = [
-    latest.weight ? T.hive.weighs(weight(latest.weight.value)) : null,
+    latest.weight ? weight(latest.weight.value) : null,
     latest.temperature ? T.hive.nest(amount("temperature", latest.temperature.value)) : null,
     T.hive.supers(story.supers),
   ];
@@ -89,10 +89,10 @@ function drawHead(node, story, writable) {
     el(
       "p",
       { class: "facts" },
-      facts.filter(Boolean).join(" · "),
+      facts.filter(Boolean).map((fact, i) => [i ? " · " : "", el("span", { class: "whole" }, fact)]),
       el(
         "span",
-        { class: age > OLD ? "old" : "" },
+        { class: age > OLD ? "whole old" : "whole" },
         ` · ${T.hive.asOf(isFile || age > OLD ? moment(story.newest, story.timezone) : ago(age))}`,
       ),
     ),

@@ -1,10 +1,11 @@
 // Logging in.
 
-import { logIn } from "./api.js";
+import { logIn, whoAmI } from "./api.js";
 import { el, freshId, replace } from "./dom.js";
 import { T } from "./texts.js";
 
 export async function showLogin(main) {
+  await whoAmI();
   const id = freshId("password");
   const input = el("input", { type: "password", id, autocomplete: "current-password", required: true });
   const wrong = el("p", { class: "old", role: "alert" });
@@ -14,7 +15,7 @@ export async function showLogin(main) {
       await logIn(input.value);
       document.dispatchEvent(new CustomEvent("hivemon-go", { detail: "/" }));
     } catch (error) {
-      replace(wrong, `${error.message}. ${error.hint}`);
+      replace(wrong, error.told);
       input.select();
     }
   };

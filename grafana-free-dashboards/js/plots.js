@@ -204,7 +204,7 @@ const labels = new Map();
 
 function timeLabel(time, step, zone) {
   const kind = step < 86400000 ? "clock" : "day";
-  const key = `${kind}/${zone}`;
+  const key = `${kind}/${zone}/${T.locale}`;
   if (!labels.has(key)) {
     const options =
       kind === "clock" ? { hour: "2-digit", minute: "2-digit", hourCycle: "h23" } : { day: "numeric", month: "short" };

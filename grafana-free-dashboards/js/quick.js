@@ -2,7 +2,7 @@
 
 import { askWhoIAm, change, isFile, whoAmI } from "./api.js";
 import { el, freshId, say } from "./dom.js";
-import { fromLocal, toKilograms, toLocal, unitOf } from "./format.js";
+import { fromLocal, shown, toKilograms, toLocal, typed, unitOf } from "./format.js";
 import { T } from "./texts.js";
 
 const OFTEN = ["super-on", "super-off", "inspect", "feed", "harvest", "treat"];
@@ -64,11 +64,17 @@ async function open(hive) {
 }
 
 // The fields for when, how much and a note; `read` makes an entry of them, or says in words what is wrong.
-export function fields() {
+// `filled` is what they hold at first: {time, amount, weighed, note, zone}.
+export function fields(filled = null) {
   const [when, amount, note] = ["datetime-local", "text", "text"].map((type) =>
     el("input", { type, id: freshId("field"), maxlength: type === "text" ? 400 : null }),
   );
   amount.setAttribute("inputmode", "decimal");
+  if (filled) {
+    when.value = toLocal(filled.time, filled.zone);
+    amount.value = filled.amount === null ? "" : typed(filled.weighed ? shown("kg", filled.amount) : filled.amount);
+    note.value = filled.note;
+  }
   const labelled = (input, text) => el("p", { class: "field" }, el("label", { for: input.id }, text), input);
   const node = el(
     "div",
@@ -88,13 +94,7 @@ export function fields() {
     const kept = value === null ? null : WEIGHED.has(name) ? Math.round(toKilograms(value) * 1000) / 1000 : value;
     return { yard: hive.yard, hive: hive.hive, entry: name, time, amount: kept, note: note.value };
   }
-  return {
-    node,
-    read,
-    setNow: (zone) => {
-      when.value = toLocal(Date.now(), zone);
-    },
-  };
+  return { node, read };
 }
 
 // An entry without a time is of now: hivemon's own clock says when that is, since a phone's may be wrong.
@@ -106,7 +106,7 @@ export async function save(entry, name) {
     const kept = await change("POST", "logbook", keyed);
     say(T.logbook.saved(what, name), undo(kept.id));
   } catch (error) {
-    if (error.status !== 0) return say(`${error.message}. ${error.hint}`);
+    if (error.status !== 0) return say(error.told);
     remember([...waiting(), { entry: keyed, tapped: Date.now() }]);
     say(T.logbook.waits(what));
   }
@@ -122,7 +122,7 @@ export async function strike(id) {
     await change("DELETE", `logbook/${id}`);
     say(T.logbook.undone);
   } catch (error) {
-    say(`${error.message}. ${error.hint}`);
+    say(error.told);
   }
   document.dispatchEvent(new CustomEvent("hivemon-refresh"));
 }
@@ -150,7 +150,7 @@ export async function sendWaiting() {
       sent += 1;
     } catch (error) {
       if (error.status === 0 || error.status === 401 || error.status >= 429) break;
-      remember([...without(item), { ...item, refused: `${error.message}. ${error.hint}` }]);
+      remember([...without(item), { ...item, refused: error.told }]);
     }
   }
   if (sent) say(T.logbook.sent(sent));

@@ -2,7 +2,8 @@
 
 import { change, get, logOut, whoAmI } from "./api.js";
 import { el, replace, say } from "./dom.js";
-import { ago, amount, moment, useUnits } from "./format.js";
+import { ago, amount, moment, readAs } from "./format.js";
+import { told } from "./telling.js";
 import { T } from "./texts.js";
 import { pageLinks } from "./today.js";
 
@@ -11,7 +12,7 @@ const SILENT = 3 * 3600000;
 export async function showSensors(main, _where, query) {
   const page = Number(query.get("page") ?? 0) || 0;
   const [view, who] = await Promise.all([get(`sensors?page=${page}`), whoAmI()]);
-  useUnits(view.units);
+  readAs(view);
   const zones = new Map(view.yards.map((yard) => [yard.id, yard.timezone]));
   replace(
     main,
@@ -73,7 +74,7 @@ function line(place, zone, view) {
       {},
       place.streams.length ? moment(newest, zone) : "",
       wrong.map((text) => el("span", { class: "old" }, text)),
-      place.faults.map((fault) => el("span", { class: "old" }, `${moment(fault.onset, zone)}: ${fault.summary}`)),
+      place.faults.map((fault) => el("span", { class: "old" }, `${moment(fault.onset, zone)}: ${told(fault)}`)),
     ),
   );
 }
@@ -97,7 +98,7 @@ function access(who) {
   const press = (text, done) =>
     el(
       "button",
-      { type: "button", on: { click: () => done().catch((error) => say(`${error.message}. ${error.hint}`)) } },
+      { type: "button", on: { click: () => done().catch((error) => say(error.told)) } },
       text,
     );
   return el(

@@ -2,6 +2,7 @@
 
 import { get } from "./api.js";
 import { el, replace } from "./dom.js";
+import { followFingers } from "./fingers.js";
 import { amount, change, dayName, moment, weight } from "./format.js";
 import { placeMarks } from "./marks.js";
 import { bars, lines } from "./plots.js";
@@ -64,6 +65,7 @@ export class Strips {
       this.figures.temperature,
       this.figures.humidity,
     );
+    followFingers(this.body, this);
     this.node = el(
       "section",
       { class: "story", "aria-labelledby": "curves" },
@@ -98,32 +100,51 @@ export class Strips {
 
   choose(days) {
     this.range = days;
-    const until =
-      days === 0 ? this.story.newest : Math.min(Math.max(this.until, this.story.first + days * DAY), this.story.newest);
-    this.move(days === 0 ? this.story.first : until - days * DAY, until);
+    this.move(days === 0 ? this.story.first : this.until - days * DAY, days === 0 ? this.story.newest : this.until);
   }
 
   shift(part) {
     const span = this.until - this.since;
-    const until = Math.min(Math.max(this.until + part * span, this.story.first + span), this.story.newest);
-    this.move(until - span, until);
+    this.move(this.since + part * span, this.until + part * span);
   }
 
   zoom(times) {
     this.range = null;
-    const whole = this.story.newest - this.story.first;
-    const span = Math.min(Math.max((this.until - this.since) * times, CLOSEST), Math.max(whole, CLOSEST));
+    const half = ((this.until - this.since) * times) / 2;
     const middle = (this.since + this.until) / 2;
-    const until = Math.min(Math.max(middle + span / 2, this.story.first + span), this.story.newest);
-    this.move(until - span, until);
+    this.move(middle - half, middle + half);
   }
 
   move(since, until) {
-    this.since = Math.round(since);
-    this.until = Math.round(until);
-    for (const { plot } of this.drawings) plot.setScale("x", { min: this.since, max: this.until });
+    this.show(since, until);
     this.moved();
     return this.load();
+  }
+
+  // Shows a span of time, or the nearest one that there is, with the curves that are at hand.
+  show(since, until) {
+    const { first, newest } = this.story;
+    const span = Math.min(Math.max(until - since, CLOSEST), Math.max(newest - first, CLOSEST));
+    const end = Math.min(Math.max((since + until + span) / 2, first + span), newest);
+    this.since = Math.round(end - span);
+    this.until = Math.round(end);
+    for (const { plot } of this.drawings) plot.setScale("x", { min: this.since, max: this.until });
+  }
+
+  // While fingers move, what is at hand moves with them; finer curves come once they rest.
+  glide(since, until) {
+    if (Math.abs(until - since - (this.until - this.since)) > 1) this.range = null;
+    this.show(since, until);
+  }
+
+  settle() {
+    this.moved();
+    this.load();
+  }
+
+  plane() {
+    const { left, width } = this.drawings[0]?.plot.over.getBoundingClientRect() ?? this.body.getBoundingClientRect();
+    return { left, width: Math.max(width, 1) };
   }
 
   key(event) {

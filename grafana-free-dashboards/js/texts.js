@@ -1,262 +1,34 @@
-// Every word the pages say themselves. What the daemon infers and advises comes in its own words.
-// Another language is another object of this shape.
+// The words of the language that the yard's beekeeper reads. `T` is filled anew when the language changes.
 
-const many = (count, one, more) => `${count.toLocaleString("en")} ${count === 1 ? one : more}`;
-const words = ["No", "One", "Two", "Three", "Four", "Five", "Six", "Seven", "Eight", "Nine"];
-const counted = (count) => words[count] ?? count.toLocaleString("en");
+import { english } from "./words_en.js";
+import { dutch } from "./words_nl.js";
 
-export const T = {
-  locale: "en-GB",
-  unknown: "–",
-  program: "hivemon",
-  sentence: (text) => (/[.!?]$/.test(text) ? text : `${text}.`),
-  ago: {
-    now: "just now",
-    minute: (n) => `${many(n, "minute", "minutes")} ago`,
-    hour: (n) => `${many(n, "hour", "hours")} ago`,
-    day: (n) => `${many(n, "day", "days")} ago`,
-    month: (n) => `${many(n, "month", "months")} ago`,
-    year: (n) => `${many(n, "year", "years")} ago`,
-  },
-  nav: { label: "Pages", today: "Today", logbook: "Logbook", sensors: "Sensors" },
-  offline: {
-    unreachable: "hivemon cannot be reached.",
-    hint: "Is its machine on, and is this one in its network? It is tried again by itself.",
-    odd: "hivemon gave an answer that makes no sense.",
-    kept: (when) => `No connection. This is what it was ${when}.`,
-    again: "Try again",
-  },
-  today: {
-    title: "Today",
-    wanted: (n) => (n === 1 ? "One hive wants you." : `${counted(n)} hives want you.`),
-    yardWants: "The yard wants you.",
-    nothing: "Nothing needs you today. Leave the bees alone, and enjoy them.",
-    newsOnly: "No hive needs opening today.",
-    noReadings: "No readings yet. The first words come after the first whole night.",
-    rest: (n) => (n === 1 ? "Leave the other one alone." : `Leave the other ${n.toLocaleString("en")} alone.`),
-    old: (when) => `The newest reading came ${when}: this is no longer true of today.`,
-    newest: (when) => `Newest reading: ${when}.`,
-    hives: "The hives, in order of need",
-    curve: (gain) => `Weight over two weeks: ${gain}`,
-    more: (n) => `and ${n} more`,
-    perDay: (gain, unit) => `${gain} ${unit} a day`,
-    lastDay: (gain, unit) => `${gain} ${unit} last day`,
-    log: "Log",
-    logFor: (text, name) => `${text}: write into the logbook for hive ${name}`,
-    page: (at, of) => `Page ${at} of ${of}`,
-    further: "Hives in less need",
-    back: "Hives in more need",
-  },
-  urgency: {
-    now: "now",
-    today: "today",
-    "this-week": "this week",
-    "for-information": "to know",
-    none: "leave alone",
-    late: "overdue",
-  },
-  hive: {
-    title: (name) => `Hive ${name}`,
-    weighs: (weight) => `${weight}`,
-    nest: (value) => `${value} in the nest`,
-    supers: (n) => (n === 0 ? "no super" : many(n, "super", "supers")),
-    asOf: (when) => `read ${when}`,
-    needs: "What it needs",
-    needsNothing: "Nothing. Leave it alone.",
-    saw: "What was seen",
-    means: "What that usually means",
-    could: "What else it could be",
-    do: "What to do",
-    care: "Take care",
-    doBy: (when) => `by ${when}`,
-    said: (when) => `First said ${when}.`,
-    curves: "How it went",
-    happened: "What happened, and why that is thought",
-    nothing: "Nothing stands out in this time.",
-    days: "Day by day",
-    ranges: { 3: "3 days", 14: "2 weeks", 60: "2 months", 0: "Season" },
-    range: "How much time to show",
-    earlier: "Earlier",
-    later: "Later",
-    closer: "Closer",
-    wider: "Wider",
-    shows: (from, to) => `${from} to ${to}`,
-    help: "Drag across a curve to look closer. With the keyboard: arrow keys move, plus and minus change how much is shown.",
-    weight: "Weight",
-    gains: "Gained each hive day, dawn to dawn",
-    temperature: "Brood nest",
-    outside: "outside",
-    band: (low, high) => `brood is kept between ${low} and ${high}`,
-    humidity: "Humidity in the hive",
-    night: "night",
-    none: "No readings in this time.",
-    curve: (name, first, last, low, high) => `${name}: from ${first} to ${last}; lowest ${low}, highest ${high}.`,
-    mark: (letter, text) => `${letter}: ${text}`,
-    takenBack: (when, why) => `Taken back ${when}${why ? `: ${why}` : ""}.`,
-    inLogbook: "in the logbook",
-    wholeYard: "the whole yard",
-    why: "Why?",
-    because: (reason) => `Because: ${reason}.`,
-    sure: (share) =>
-      share >= 0.9 ? "almost certain" : share >= 0.75 ? "very likely" : share >= 0.5 ? "likely" : "possible",
-    surely: (word, percent) => `How sure: ${word} (${percent} %).`,
-    measured: "What was measured",
-    raised: (when) => `Said ${when}.`,
-    asked: "Was it so?",
-    answered: "Written into the logbook. It is being judged again.",
-    table: {
-      date: "Hive day",
-      gain: "Gained",
-      foraging: "By day",
-      night: "By night",
-      dawn: "At dawn",
-      nest: "Nest",
-      swing: "Swing",
-      handled: "Handled",
-    },
-  },
-  yard: {
-    title: (name) => `${name}, side by side`,
-    lead: "What every hive does at once is weather or forage. What one does alone is its own story.",
-    caption: (unit) => `Gained each hive day, ${unit}, all on one scale. The thin line is the yard's middle hive.`,
-    middle: "The middle hive",
-    hive: "Hive",
-    weight: "At dawn",
-    total: (days) => `In ${days} days`,
-    needs: "For the whole yard",
-    none: "No whole hive day yet.",
-    gains: (name, total) => `${name}: ${total} in all`,
-    shared: "What the whole yard went through",
-  },
-  logbook: {
-    title: "Logbook",
-    lead: "What you did, roughly when: right to an hour is good enough. It is judged again with what you write.",
-    hive: "Hive",
-    which: "Which hive? Then tap what you did.",
-    fully: "Another time, hive by list",
-    what: "What",
-    write: "Write it down",
-    when: "When (empty: now)",
-    amount: (unit) => `How much (${unit})`,
-    mites: "Mites counted",
-    note: "Note",
-    details: "When, how much, a note",
-    choose: (name) => `Hive ${name}: what did you do?`,
-    saved: (what, hive) => `Written down: ${what}, hive ${hive}.`,
-    waits: (what) => `No connection: ${what} is kept on this device and sent when hivemon can be reached.`,
-    sent: (n) => `${many(n, "entry", "entries")} that waited on this device are written down now.`,
-    waiting: (n) => `${many(n, "entry waits", "entries wait")} on this device for the connection.`,
-    undo: "Undo",
-    throwAway: "Throw away",
-    undone: "Struck out.",
-    strike: "Strike out",
-    strikeWhich: (what) => `Strike out ${what}`,
-    cancel: "Close",
-    empty: "Nothing has been written down yet.",
-    entries: "What stands",
-    guest: "You are here as a guest: you may look, not write.",
-    wrongTime: "That date cannot be read.",
-    wrongAmount: "That amount is no number.",
-    cut: (n, of) => `The newest ${n} of ${of}.`,
-  },
-  entry: {
-    "super-on": "Super on",
-    "super-off": "Super off",
-    inspect: "Inspected",
-    feed: "Fed",
-    harvest: "Harvested",
-    treat: "Treated",
-    "mite-wash": "Mite wash",
-    split: "Split",
-    combine: "Combined",
-    requeen: "New queen",
-    "swarm-seen": "Swarm seen",
-    moved: "Moved",
-    "scale-reset": "Scale reset",
-    note: "Note",
-  },
-  answers: {
-    yes: "Yes",
-    no: "No",
-    "swarm-seen": "Yes, a swarm left",
-    "took-honey": "I took honey or frames",
-    "took-super": "I took a super off",
-    "took-bees": "I took bees",
-    scale: "It was the scale",
-    "put-super": "I put a super on",
-    fed: "I fed them",
-    combined: "I put bees in",
-    moved: "I moved the hive",
-    opened: "I had it open",
-    requeened: "It has a new queen",
-  },
-  sensors: {
-    title: "Sensors",
-    lead: "What each sensor last said, and whether it can be believed.",
-    yard: (name) => `${name}, the yard's own`,
-    never: "No reading ever.",
-    low: "battery low",
-    silent: (when) => `silent, last heard ${when}`,
-    behind: (what, when) => `${what} silent, last heard ${when}`,
-    quantity: {
-      weight: "weight",
-      temperature: "nest",
-      humidity: "humidity",
-      battery: "battery",
-      "outside-temperature": "outside",
-      "outside-humidity": "outside humidity",
-      rain: "rain",
-    },
-    heads: { what: "Place", value: "What it last said", when: "When" },
-    aside: (n) =>
-      n
-        ? `${many(n, "message", "messages")} could not be read and were set aside: hivemon health --set-aside shows them.`
-        : "Every message could be read.",
-    access: "Who may look",
-    open: "There is no password: only this machine can see these pages.",
-    link: "Make a link for a guest, who may look and not change anything",
-    linkMade: "Give this link to your guest. It ends when you make another or end it:",
-    linkEnd: "End the guest link",
-    linkEnded: "The guest link has ended.",
-    out: "Log out",
-  },
-  login: {
-    title: "Log in",
-    password: "Password",
-    enter: "Log in",
-    hint: "hivemon password, on its machine, sets a new one.",
-  },
-  missing: { title: "There is no such page", back: "Back to today" },
-  // How the numbers behind an event are called; those not listed are shown by their own names.
-  evidence: {
-    old_kg: "weight before",
-    new_kg: "weight after",
-    minutes: "it took, minutes",
-    overshoot_kg: "weight went beyond both levels by",
-    noise_kg: "the scale's noise",
-    others_kg: "the other hives' change",
-    others: "other hives looked at",
-    routine_kg: "usual change at this hour",
-    nest_change_celsius: "the nest changed by",
-    humidity_change_points: "humidity changed by, points",
-    outside_celsius: "outside",
-    rain_mm: "rain in the hour before, mm",
-    solar_hour: "hour by the sun",
-    bees_low: "bees, at least",
-    bees_high: "bees, at most",
-    rate: "middle hive, a day",
-    rate_sd: "uncertainty of that",
-    hives: "hives looked at",
-    days: "days looked at",
-    hours: "for hours",
-    degree_hours: "degree hours",
-    mean_celsius: "mean",
-    swing_celsius: "swing within a day",
-    usual_celsius: "usual for this hive",
-    spread: "spread between hives",
-    readings: "readings in a day",
-    steady: "steady, hours",
-    newest_day: "newest day",
-    until_ms: "until",
-  },
-};
+const KNOWN = { en: english, nl: dutch };
+const LAST = "hivemon-language";
+
+export const T = {};
+
+// From now on everything is said in `language` ("en" or "nl"); what is not known changes nothing.
+export function speak(language) {
+  const words = KNOWN[language];
+  if (!words || T.language === language) return;
+  Object.assign(T, words);
+  document.documentElement.lang = language;
+  try {
+    localStorage.setItem(LAST, language);
+  } catch {
+    // A browser that keeps nothing asks hivemon again the next time.
+  }
+}
+
+// Until hivemon has answered: the language of the last time.
+function begin() {
+  try {
+    speak(localStorage.getItem(LAST) ?? "en");
+  } catch {
+    speak("en");
+  }
+  speak(T.language ?? "en");
+}
+
+begin();

@@ -2,7 +2,7 @@
 
 import { get } from "./api.js";
 import { el, replace } from "./dom.js";
-import { ago, change, longDay, moment, unitOf, useUnits, weight } from "./format.js";
+import { ago, change, longDay, moment, readAs, unitOf, weight } from "./format.js";
 import { logButton } from "./quick.js";
 import { spark } from "./spark.js";
 import { T } from "./texts.js";
@@ -13,7 +13,7 @@ const OLD = 26 * 3600000; // readings older than this cannot be last night's
 export async function showToday(main, _where, query) {
   const page = Number(query.get("page") ?? 0) || 0;
   const view = await get(`today?page=${page}`);
-  useUnits(view.units);
+  readAs(view);
   replace(main, el("h1", { class: "sr" }, T.today.title), note(view), hiveList(view), pager(view));
   return { title: T.today.title, yards: view.yards };
 }
@@ -110,7 +110,8 @@ function line(hive, clock, yard) {
 }
 
 function saying(hive) {
-  const text = hive.verdict.replace(/ \(and \d+ more\)$/, "").replace(/, leave alone$/, "");
+  if (hive.title === null) return T.today.states[hive.state] ?? hive.verdict;
+  const text = T.today.calls(hive.name).reduce((said, name) => (said.startsWith(name) ? said.slice(name.length) : said), hive.title);
   return hive.more ? `${text}, ${T.today.more(hive.more)}` : text;
 }
 

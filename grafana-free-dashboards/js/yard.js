@@ -3,7 +3,8 @@
 import { advisory } from "./advice.js";
 import { get } from "./api.js";
 import { el, replace, svg } from "./dom.js";
-import { change, dateOnly, moment, unitOf, useUnits, weight } from "./format.js";
+import { change, dateOnly, moment, readAs, unitOf, weight } from "./format.js";
+import { told } from "./telling.js";
 import { T } from "./texts.js";
 import { pageLinks } from "./today.js";
 import { urgencyMark } from "./urgency.js";
@@ -14,7 +15,7 @@ const HEIGHT = 44;
 export async function showYard(main, [yard], query) {
   const page = Number(query.get("page") ?? 0) || 0;
   const view = await get(`yards/${encodeURIComponent(yard)}?page=${page}`);
-  useUnits(view.units);
+  readAs(view);
   replace(
     main,
     el("h1", {}, T.yard.title(view.yard.name)),
@@ -155,7 +156,7 @@ function shared(view) {
           "li",
           {},
           el("span", { class: "when" }, moment(event.onset, view.yard.timezone)),
-          el("span", { class: "what" }, event.summary),
+          el("span", { class: "what" }, told(event)),
         ),
       ),
     ),

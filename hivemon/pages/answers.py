@@ -7,9 +7,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from hivemon.errors import UsageError
 from hivemon.logbook_limits import WEIGHED
 from hivemon.model import Entry, Kind, LogEntry
+from hivemon.pages.refusal import Refusal
 
 if TYPE_CHECKING:
     from hivemon.model import Event
@@ -56,7 +56,7 @@ def choices(event: Event) -> tuple[Choice, ...]:
 
 
 def answer(event: Event, key: str, hive: str) -> LogEntry:
-    """Return the entry an answer becomes, at the time of the event; raises UsageError for an answer not offered.
+    """Return the entry an answer becomes, at the time of the event; raises Refusal for an answer not offered.
 
     The amount is what the scale saw, where the entry has one in kg.
     """
@@ -66,7 +66,7 @@ def answer(event: Event, key: str, hive: str) -> LogEntry:
             amount = round(abs(event.size or 0.0), 1) if weighed else None
             return LogEntry(time=event.onset, hive=hive, entry=choice.entry, amount=amount, note=_note(event, choice))
     known = ", ".join(choice.key for choice in choices(event)) or "none: it was taken back"
-    raise UsageError(f"{key!r} is no answer to {event.kind.value}", hint=f"answers: {known}")
+    raise Refusal(f"{key!r} is no answer to {event.kind.value}", code="no-answer", hint=f"answers: {known}")
 
 
 def _note(event: Event, choice: Choice) -> str:

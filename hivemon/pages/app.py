@@ -22,6 +22,7 @@ from hivemon.pages import logbook, metrics, passwords, sensors, static, story, t
 from hivemon.pages.changes import Changes
 from hivemon.pages.doors import Doors
 from hivemon.pages.guard import METRICS, Guard, refuse
+from hivemon.pages.language import language
 from hivemon.pages.sessions import Sessions
 
 if TYPE_CHECKING:
@@ -47,7 +48,7 @@ def make_app(settings: Settings, reader: Reader, *, clock: Callable[[], Millis] 
     kept = passwords.read(settings.pages)
     sessions = Sessions()
     now = clock or (lambda: time.time_ns() // 1_000_000)
-    doors = Doors(settings.pages, sessions, reader, kept, now)
+    doors = Doors(settings, sessions, reader, kept, now)
     api = Api(settings, reader, now)
 
     @asynccontextmanager
@@ -115,6 +116,8 @@ class Api:
             Route("/api/v1/sensors", self.sensors),
             Route("/api/v1/logbook", self.entries, methods=["GET"]),
             Route("/api/v1/logbook", self.add_entry, methods=["POST"]),
+            Route("/api/v1/logbook/{number:int}", self.entry, methods=["GET"]),
+            Route("/api/v1/logbook/{number:int}", self.correct, methods=["PUT"]),
             Route("/api/v1/logbook/{number:int}", self.strike, methods=["DELETE"]),
             Route("/api/v1/answers", self.answer, methods=["POST"]),
             Route("/api/v1/changes", self.listen),
@@ -131,13 +134,15 @@ class Api:
         """Return a yard's hives side by side."""
         name, page, clock = request.path_params["yard"], number(request, "page", 0), self._clock()
         return await self._answer(
-            request, lambda store: yard.comparison(self._settings, store, name, page=page, clock=clock)
+            request, lambda store: yard.comparison(self._settings, store, name, page=page, clock=clock), name
         )
 
     async def hive(self, request: Request) -> Response:
         """Return a hive's story."""
         place, name, clock = request.path_params["yard"], request.path_params["hive"], self._clock()
-        return await self._answer(request, lambda store: story.story(self._settings, store, place, name, clock=clock))
+        return await self._answer(
+            request, lambda store: story.story(self._settings, store, place, name, clock=clock), place
+        )
 
     async def curve(self, request: Request) -> Response:
         """Return one quantity between two moments, thinned, and for the weight the nights."""
@@ -150,7 +155,7 @@ class Api:
             found = story.curve(self._settings, store, where, quantity, span, width)
             return {**found, "nights": story.nights(self._settings, where[0], *span)}
 
-        return await self._answer(request, look)
+        return await self._answer(request, look, where[0])
 
     async def sensors(self, request: Request) -> Response:
         """Return what every sensor last said."""
@@ -174,6 +179,19 @@ class Api:
                 self._sent.remember(new.key, kept)
         return reply(kept, 201)
 
+    async def entry(self, request: Request) -> Response:
+        """Return an entry with everything that was done to it."""
+        which, clock = request.path_params["number"], self._clock()
+        return await self._answer(request, lambda store: logbook.history(store, which, clock=clock))
+
+    async def correct(self, request: Request) -> Response:
+        """Put an entry in the place of another, which stays in its history."""
+        new = msgspec.json.decode(await request.body(), type=logbook.NewEntry)
+        which, clock = request.path_params["number"], self._clock()
+        return reply(
+            await self._reader.write(lambda store: logbook.correct(self._settings, store, which, new, clock=clock))
+        )
+
     async def strike(self, request: Request) -> Response:
         """Strike a logbook entry."""
         which = request.path_params["number"]
@@ -187,7 +205,7 @@ class Api:
     async def listen(self, _request: Request) -> Response:
         """Tell of changes for as long as the browser listens."""
         if self.changes.full:
-            return refuse(503, "too many pages are open", "close some")
+            return refuse(503, "too many pages are open", "close some", code="too-many-pages")
         return StreamingResponse(
             self.changes.stream(), media_type="text/event-stream", headers={"cache-control": "no-store"}
         )
@@ -201,9 +219,15 @@ class Api:
         """Return the description of this API (OpenAPI 3.1)."""
         return FileResponse(OPENAPI, media_type="application/json")
 
-    async def _answer(self, request: Request, look: Callable[[Store], dict[str, Any]]) -> Response:
-        """Return what `look` finds; only a note that nothing changed where the browser has it already."""
+    async def _answer(
+        self, request: Request, look: Callable[[Store], dict[str, Any]], place: str | None = None
+    ) -> Response:
+        """Return what `look` finds; only a note that nothing changed where the browser has it already.
+
+        `place`: the yard it is about, whose language the page speaks; None where it is about all of them.
+        """
         found = await self._reader.read(look)
+        found["language"] = language(self._settings, place)
         found["units"] = msgspec.to_builtins(self._settings.units)
         clock = found.pop("clock", None)
         tag = f'"{hashlib.sha256(msgspec.json.encode(found)).hexdigest()[:24]}"'
@@ -242,7 +266,8 @@ async def _missing(request: Request, _error: Exception) -> Response:
 async def _explain(_request: Request, error: Exception) -> Response:
     """Turn an error a person can mend into words."""
     status = 503 if isinstance(error, StoreError) else 404 if str(error).startswith("there is no ") else 400
-    return refuse(status, str(error), getattr(error, "hint", ""))
+    code = "store" if isinstance(error, StoreError) else getattr(error, "code", "")
+    return refuse(status, str(error), getattr(error, "hint", ""), code=code)
 
 
 async def _invalid(_request: Request, error: Exception) -> Response:

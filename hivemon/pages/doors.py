@@ -9,13 +9,14 @@ from typing import TYPE_CHECKING, Annotated
 
 import msgspec
 from msgspec import Meta
-from starlette.responses import RedirectResponse, Response
+from starlette.responses import FileResponse, RedirectResponse, Response
 from starlette.routing import Route
 
 import hivemon
 from hivemon.errors import StoreError
-from hivemon.pages import passwords
+from hivemon.pages import passwords, static
 from hivemon.pages.guard import COOKIE, refuse, token_of
+from hivemon.pages.language import language
 from hivemon.pages.limits import Bucket
 from hivemon.pages.sessions import LASTS, Role, Session
 
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
 
     from starlette.requests import Request
 
-    from hivemon.config import PagesSettings
+    from hivemon.config import Settings
     from hivemon.model import Millis
     from hivemon.pages.reader import Reader
     from hivemon.pages.sessions import Sessions
@@ -48,7 +49,7 @@ class Doors:
 
     def __init__(
         self,
-        settings: PagesSettings,
+        settings: Settings,
         sessions: Sessions,
         reader: Reader,
         kept: str | None,
@@ -95,9 +96,9 @@ class Doors:
         given = msgspec.json.decode(await request.body(), type=Login)
         client, now = request.client.host if request.client else "-", time.monotonic()
         if not (self._tries.allow(client, now) and self._all_tries.allow("all", now)):
-            return refuse(429, "too many tries", "wait a minute", **{"retry-after": "60"})
+            return refuse(429, "too many tries", "wait a minute", code="too-many-tries", **{"retry-after": "60"})
         if not await asyncio.to_thread(passwords.matches, self._kept, given.password):
-            return refuse(403, "that is not the password", "`hivemon password` sets a new one")
+            return refuse(403, "that is not the password", "`hivemon password` sets a new one", code="wrong-password")
         token = self._sessions.begin(Role.OWNER, _now())
         await self._reader.write(self._sessions.keep)
         response = self._reply(self._sessions.find(token, _now()))
@@ -116,7 +117,8 @@ class Doors:
     async def make_link(self, _request: Request) -> Response:
         """Make a link that lets anyone look and nobody change; the one before ends."""
         if self._kept is None:
-            return refuse(400, "there is no password, so nobody needs a link", "`hivemon password` sets one")
+            hint = "`hivemon password` sets one"
+            return refuse(400, "there is no password, so nobody needs a link", hint, code="no-password")
         token = self._sessions.new_guest_link()
         await self._reader.write(self._sessions.keep)
         return Response(msgspec.json.encode({"path": f"/guest/{token}"}), 201, media_type="application/json")
@@ -131,9 +133,11 @@ class Doors:
         """Begin a guest's session for the right link."""
         client = request.client.host if request.client else "-"
         if not self._tries.allow(client, time.monotonic()):
-            return refuse(429, "too many tries", "wait a minute", **{"retry-after": "60"})
+            return refuse(429, "too many tries", "wait a minute", code="too-many-tries", **{"retry-after": "60"})
         if not self._sessions.is_guest(request.path_params["token"]):
-            return refuse(404, "this link has ended", "ask for a new one")
+            if "text/html" in request.headers.get("accept", ""):
+                return FileResponse(static.folder() / "index.html", 404, {"cache-control": "no-store"})
+            return refuse(404, "this link has ended", "ask for a new one", code="link-over")
         token = self._sessions.begin(Role.GUEST, _now())
         await self._reader.write(self._sessions.keep)
         response = RedirectResponse("/", 303, {"cache-control": "no-store"})
@@ -146,6 +150,7 @@ class Doors:
             "csrf": session.csrf if session else None,
             "password": self._kept is not None,
             "version": hivemon.__version__,
+            "language": language(self._settings),
             "clock": self._clock(),
         }
         return Response(msgspec.json.encode(content), media_type="application/json")
@@ -158,7 +163,7 @@ class Doors:
             path="/",
             httponly=True,
             samesite="strict",
-            secure=self._settings.certificate is not None,
+            secure=self._settings.pages.certificate is not None,
         )
 
 

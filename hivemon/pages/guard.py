@@ -105,11 +105,11 @@ class Guard:
         """Return why a request is refused, or None."""
         if not self._any_name and _name(headers.get("host", "")) not in self._names:
             hint = "add the name to names under [pages] in hivemon.toml"
-            return refuse(421, "the pages are not served under this name", hint)
+            return refuse(421, "the pages are not served under this name", hint, code="wrong-name")
         client = scope["client"][0] if scope.get("client") else "-"
         cost = 1.0 if _is_asked(scope["path"]) else FILE_COST
         if not self._rate.allow(client, time.monotonic(), cost):
-            return refuse(429, "too many requests", "wait a few seconds")
+            return refuse(429, "too many requests", "wait a few seconds", code="too-many")
         if not _is_asked(scope["path"]):
             return None
         if scope["method"] not in SAFE:
@@ -128,10 +128,11 @@ class Guard:
     def _refusal_of_change(self, scope: Scope, headers: Headers, session: Session | None) -> JSONResponse | None:
         """Refuse a change from another site, without the session's token, by a guest, or too large."""
         if not _same_origin(headers):
-            return refuse(403, "this came from another site", "use hivemon's own pages")
+            return refuse(403, "this came from another site", "use hivemon's own pages", code="other-site")
         length = headers.get("content-length", "" if "transfer-encoding" in headers else "0")
         if not length.isdigit() or int(length) > LONGEST_BODY:
-            return refuse(413, "that is too much", f"at most {LONGEST_BODY} bytes, with a Content-Length")
+            hint = f"at most {LONGEST_BODY} bytes, with a Content-Length"
+            return refuse(413, "that is too much", hint, code="too-large")
         if scope["path"] == "/api/v1/session" and scope["method"] == "POST":
             return None
         if session is None:
@@ -140,9 +141,9 @@ class Guard:
 
     def _refusal_by_session(self, scope: Scope, headers: Headers, session: Session) -> JSONResponse | None:
         if headers.get(CSRF_HEADER) != session.csrf:
-            return refuse(403, "the page is out of date", "open it again")
+            return refuse(403, "the page is out of date", "open it again", code="stale-page")
         if session.role is not Role.OWNER and scope["path"] != "/api/v1/session":
-            return refuse(403, "a guest may look, not change", "log in with the password")
+            return refuse(403, "a guest may look, not change", "log in with the password", code="guest")
         return None
 
 
@@ -152,12 +153,12 @@ def _is_asked(path: str) -> bool:
 
 
 def _no_session() -> JSONResponse:
-    return refuse(401, "log in first", "open the first page")
+    return refuse(401, "log in first", "open the first page", code="no-session")
 
 
-def refuse(status: int, error: str, hint: str = "", **headers: str) -> JSONResponse:
-    """Return a refusal in words, in the form every error of the API has."""
-    content: dict[str, Any] = {"error": error, "hint": hint}
+def refuse(status: int, error: str, hint: str = "", *, code: str = "", **headers: str) -> JSONResponse:
+    """Return a refusal in words, in the form every error of the API has; by its `code` the pages know it."""
+    content: dict[str, Any] = {"error": error, "hint": hint, "code": code}
     return JSONResponse(content, status_code=status, headers=headers or None)
 
 

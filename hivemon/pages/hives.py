@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from hivemon.errors import UsageError
 from hivemon.model import Urgency
 from hivemon.morning import URGENCY_ORDER, in_reading_order
+from hivemon.pages.refusal import Refusal
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -67,11 +67,11 @@ def every_hive(settings: Settings, store: Store, yard: str | None = None) -> lis
 
 
 def find(settings: Settings, store: Store, yard: str, hive: str) -> HiveSettings:
-    """Return a hive of a yard; raises UsageError when neither the configuration nor the store knows it."""
+    """Return a hive of a yard; raises Refusal when neither the configuration nor the store knows it."""
     for candidate in every_hive(settings, store, yard):
         if candidate.id == hive:
             return candidate
-    raise UsageError(f"there is no hive {hive!r} in yard {yard!r}", hint="the first page lists them all")
+    raise Refusal(f"there is no hive {hive!r} in yard {yard!r}", code="no-hive", hint="the first page lists them all")
 
 
 class Page(NamedTuple):

@@ -7,17 +7,18 @@ from typing import TYPE_CHECKING, Annotated, Any
 import msgspec
 from msgspec import Meta
 
-from hivemon.errors import UsageError
 from hivemon.logbook_limits import AHEAD, MOST_KG, MOST_MITES, WEIGHED
 from hivemon.model import DAY, Entry, LogEntry
 from hivemon.pages.answers import answer
 from hivemon.pages.hives import every_hive, find
+from hivemon.pages.refusal import Refusal
 from hivemon.pages.story import entry_view
 
 if TYPE_CHECKING:
     from hivemon.config import Settings
     from hivemon.model import Millis
     from hivemon.store import Store
+    from hivemon.store.logbook import EntryVersion
 
 MOST_SHOWN = 200
 """Entries in one answer."""
@@ -94,17 +95,64 @@ def entries(
 
 
 def add(settings: Settings, store: Store, new: NewEntry, *, clock: Millis) -> dict[str, Any]:
-    """Keep a new entry and return it; raises UsageError for what cannot be."""
+    """Keep a new entry and return it; raises Refusal for what cannot be."""
+    return entry_view(new.yard, store.add_entry(new.yard, _checked(settings, store, new, clock)))
+
+
+def correct(settings: Settings, store: Store, number: int, new: NewEntry, *, clock: Millis) -> dict[str, Any]:
+    """Put an entry in the place of number `number` and return it; the old one stays in its history.
+
+    Without a time it keeps the one it had. Raises Refusal for what cannot be, for an entry that was struck out, and for
+    one of another yard, which is judged by itself.
+    """
+    old = _standing(store, number)
+    if old.yard != new.yard:
+        hint = "strike it out, and write it down there"
+        raise Refusal(f"entry {number} belongs to yard {old.yard!r}", code="other-yard", hint=hint)
+    kept = msgspec.structs.replace(new, time=old.entry.time) if new.time is None else new
+    return entry_view(new.yard, store.correct_entry(number, _checked(settings, store, kept, clock)))
+
+
+def history(store: Store, number: int, *, clock: Millis) -> dict[str, Any]:
+    """Return an entry as it is and everything that was done to it, in order; raises Refusal when there is none."""
+    versions = _versions(store, number)
+    return {
+        "clock": clock,
+        "entry": entry_view(versions[-1].yard, versions[-1].entry),
+        "struck": versions[-1].change == "struck",
+        "versions": [
+            {"change": v.change, "recorded": v.recorded, "entry": entry_view(v.yard, v.entry)} for v in versions
+        ],
+    }
+
+
+def _versions(store: Store, number: int) -> list[EntryVersion]:
+    found = store.entry_history(number)
+    if not found:
+        raise Refusal(f"there is no logbook entry {number}", code="no-entry", hint="open the logbook again")
+    return found
+
+
+def _standing(store: Store, number: int) -> EntryVersion:
+    """Return an entry's last version; raises Refusal when it was struck out."""
+    last = _versions(store, number)[-1]
+    if last.change == "struck":
+        raise Refusal(f"logbook entry {number} has been struck out already", code="struck", hint="write it down anew")
+    return last
+
+
+def _checked(settings: Settings, store: Store, new: NewEntry, clock: Millis) -> LogEntry:
+    """Return what a browser sent as an entry of the logbook; raises Refusal for what cannot be."""
     find(settings, store, new.yard, new.hive)
     time = clock if new.time is None else new.time
     if not clock - _OLDEST <= time <= clock + AHEAD:
-        raise UsageError("that moment cannot be", hint="the logbook holds what was done; mind the date")
-    entry = LogEntry(time=time, hive=new.hive, entry=new.entry, amount=_amount(new), note=new.note.strip())
-    return entry_view(new.yard, store.add_entry(new.yard, entry))
+        hint = "the logbook holds what was done; mind the date"
+        raise Refusal("that moment cannot be", code="moment", hint=hint)
+    return LogEntry(time=time, hive=new.hive, entry=new.entry, amount=_amount(new), note=new.note.strip())
 
 
 def _amount(new: NewEntry) -> float | None:
-    """Return the amount where it makes sense; raises UsageError where it does not."""
+    """Return the amount where it makes sense; raises Refusal where it does not."""
     if new.amount is None:
         return None
     if new.entry is Entry.MITE_WASH:
@@ -112,23 +160,23 @@ def _amount(new: NewEntry) -> float | None:
     elif new.entry in WEIGHED:
         least, most, unit = 0.001, MOST_KG, "kg"
     else:
-        raise UsageError(f"{new.entry.value} has no amount", hint="put it into the note")
+        raise Refusal(f"{new.entry.value} has no amount", code="no-amount", hint="put it into the note")
     if not least <= new.amount <= most:
-        raise UsageError(f"{new.amount:g} {unit} cannot be", hint=f"between {least:g} and {most:g}")
+        raise Refusal(f"{new.amount:g} {unit} cannot be", code="amount", hint=f"between {least:g} and {most:g}")
     return new.amount
 
 
 def reply(settings: Settings, store: Store, new: NewAnswer) -> dict[str, Any]:
-    """Keep the answer to an event as a logbook entry and return it; raises UsageError."""
+    """Keep the answer to an event as a logbook entry and return it; raises Refusal."""
     history = store.event_history(new.event)
     if not history:
-        raise UsageError(f"there is no event {new.event!r}", hint="it may have been judged anew: open the page again")
+        hint = "it may have been judged anew: open the page again"
+        raise Refusal(f"there is no event {new.event!r}", code="no-event", hint=hint)
     event = history[-1].event
     hive = find(settings, store, event.yard, event.hive or new.hive)
     return entry_view(event.yard, store.add_entry(event.yard, answer(event, new.answer, hive.id)))
 
 
 def strike(store: Store, number: int) -> dict[str, Any]:
-    """Strike an entry out, which keeps it in its history; raises UsageError when there is none."""
-    yard = store.entry_yard(number)
-    return entry_view(yard, store.strike_entry(number))
+    """Strike an entry out, which keeps it in its history; raises Refusal when there is none."""
+    return entry_view(_standing(store, number).yard, store.strike_entry(number))

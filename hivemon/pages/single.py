@@ -16,6 +16,7 @@ import msgspec
 
 from hivemon.model import DAY, Quantity
 from hivemon.pages import static, story
+from hivemon.pages.language import language
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -30,7 +31,7 @@ _STYLES = ("base", "today", "story")
 _FINEST = story.WIDEST
 
 _PAGE = """<!doctype html>
-<html lang="en">
+<html lang="{language}">
 <head>
 <meta charset="utf-8">
 <meta http-equiv="Content-Security-Policy" content="{policy}">
@@ -43,7 +44,7 @@ _PAGE = """<!doctype html>
 <body>
 <main id="main" tabindex="-1"></main>
 <div id="said" role="status" aria-live="polite"></div>
-<noscript><p>This page needs JavaScript.</p></noscript>
+<noscript><p>This page needs JavaScript. <span lang="nl">Deze pagina heeft JavaScript nodig.</span></p></noscript>
 <script type="application/json" id="kept-season">{data}</script>
 <script>{plot}</script>
 <script>{script}</script>
@@ -66,13 +67,13 @@ def season(settings: Settings, store: Store, yard: str, hive: str, *, clock: Mil
     scripts = " ".join(_hash(parts[name]) for name in ("plot", "script"))
     policy = f"default-src 'none'; script-src {scripts}; style-src {styles}; base-uri 'none'; form-action 'none'"
     title = html.escape(f"{data['story']['name']}, {data['story']['yard_name']} - hivemon")
-    return _PAGE.format(policy=policy, title=title, data=_embedded(data), **parts)
+    return _PAGE.format(policy=policy, title=title, language=data["story"]["language"], data=_embedded(data), **parts)
 
 
 def _data(settings: Settings, store: Store, yard: str, hive: str, clock: Millis) -> dict[str, Any]:
     """Return the answers the page would have asked for."""
     told = story.story(settings, store, yard, hive, clock=clock)
-    told["units"] = msgspec.to_builtins(settings.units)
+    told |= {"units": msgspec.to_builtins(settings.units), "language": language(settings, yard)}
     span = (told["first"] - DAY // 24, told["newest"] + 1)
     wanted = [quantity.value for quantity in Quantity if quantity.value in told["latest"]]
     curves = {name: story.curve(settings, store, (yard, hive), name, span, _FINEST) for name in wanted}

@@ -35,7 +35,7 @@ _YARD_KINDS = frozenset({Kind.FLOW_ONSET, Kind.FLOW_END, Kind.DEARTH_ONSET, Kind
 
 
 def story(settings: Settings, store: Store, yard: str, hive: str, *, clock: Millis) -> dict[str, Any]:
-    """Return everything about a hive but its curves; raises UsageError when there is no such hive."""
+    """Return everything about a hive but its curves; raises Refusal when there is no such hive."""
     found = find(settings, store, yard, hive)
     place = settings.find_yard(yard)
     streams = {s: v for s, v in store.latest(yard).items() if s.hive in (None, hive)}

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from hivemon.model import DAY, HOUR, MINUTE, Quantity, Stream
-from hivemon.morning import hive_morning, in_reading_order, last_night
+from hivemon.morning import hive_morning, in_reading_order, last_night, standing
 from hivemon.pages.hives import Page, in_order_of_need
 
 if TYPE_CHECKING:
@@ -80,6 +80,7 @@ def _lines(
 
 def _line(settings: Settings, hive: Needy, days: Sequence[HiveDay], night: str | None) -> dict[str, Any]:
     by_date = {day.date: day for day in days}
+    last = by_date.get(night) if night else None
     morning = hive_morning(hive.settings, by_date, night, hive.advisories, settings.rules.flow)
     return {
         "name": hive.settings.title,
@@ -87,6 +88,7 @@ def _line(settings: Settings, hive: Needy, days: Sequence[HiveDay], night: str |
         "wanted": hive.wanted,
         "title": hive.advisories[0].title if hive.advisories else None,
         "verdict": morning.verdict,
+        "state": None if hive.advisories else standing(last, morning.trend, settings.rules.flow).value,
         "do_by": hive.advisories[0].do_by if hive.advisories else None,
         "more": max(len(hive.advisories) - 1, 0),
         "overnight": morning.overnight_change,

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from hivemon.model import DAY, Kind
 from hivemon.morning import in_reading_order
 from hivemon.pages.hives import Page, in_order_of_need
+from hivemon.pages.refusal import Refusal
 from hivemon.pages.story import advisory_view, event_view
 from hivemon.pages.today import newest_reading
 
@@ -25,11 +26,13 @@ _KINDS = (Kind.FLOW_ONSET, Kind.FLOW_END, Kind.DEARTH_ONSET, Kind.DEARTH_END)
 
 
 def comparison(settings: Settings, store: Store, yard: str, *, page: int, clock: Millis) -> dict[str, Any]:
-    """Return each hive's net gain of the last days, kg, and the yard's median; raises ConfigError for no such yard.
+    """Return each hive's net gain of the last days, kg, and the yard's median; raises Refusal for no such yard.
 
     The median is over the hives of this page, which is the whole yard up to its size.
     """
-    place = settings.find_yard(yard)
+    place = next((place for place in settings.yard if place.id == yard), None)
+    if place is None:
+        raise Refusal(f"there is no yard {yard!r}", code="no-yard", hint="the first page leads to them all")
     hives = in_order_of_need(settings, store, yard)
     part = Page.of(len(hives), page)
     newest = newest_reading(store, yard) or clock

@@ -5,6 +5,7 @@ import shutil
 from pathlib import Path
 
 import pytest
+from playwright.sync_api import Browser, Page, expect
 
 BINARY = shutil.which("chromium")
 QUIET = [
@@ -17,6 +18,7 @@ QUIET = [
 ]
 PHONE = {"width": 390, "height": 844}
 DESK = {"width": 1280, "height": 900}
+SIZES = {"phone": PHONE, "desk": DESK}
 AXE = (Path(__file__).parent / "vendor" / "axe.min.js").read_text()
 WCAG = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 
@@ -39,3 +41,33 @@ def violations(page) -> list[str]:
         [AXE, WCAG],
     )
     return [f"{rule['id']}: {node['html'][:160]} {node['failureSummary']}" for rule in found for node in rule["nodes"]]
+
+
+class Seen:
+    """Opens pages and remembers everything that went wrong on them."""
+
+    def __init__(self, browser: Browser, base: str) -> None:
+        self._browser = browser
+        self._base = base
+        self._contexts = []
+        self.wrong: list[str] = []
+        self.elsewhere: list[str] = []
+        self.received = 0
+
+    def open(self, path: str, size: str = "desk", **given) -> Page:
+        """Open a page and wait until it shows something; `given` goes to the browser's context."""
+        given.setdefault("bypass_csp", False)
+        context = self._browser.new_context(viewport=SIZES[size], base_url=self._base, **given)
+        context.set_default_timeout(8000)
+        self._contexts.append(context)
+        page = context.new_page()
+        page.on("pageerror", lambda error: self.wrong.append(str(error)))
+        page.on("console", lambda message: message.type == "error" and self.wrong.append(message.text))
+        page.on("request", lambda asked: asked.url.startswith(self._base) or self.elsewhere.append(asked.url))
+        page.goto(path)
+        expect(page.locator("main h1")).to_be_attached()
+        return page
+
+    def close(self) -> None:
+        for context in self._contexts:
+            context.close()

@@ -4,7 +4,7 @@ import pytest
 
 from hivemon.errors import UsageError
 from hivemon.inference.evidence import EXPECTED_SIGN
-from hivemon.model import Entry, Event, Kind
+from hivemon.model import Event, Kind
 from hivemon.pages.answers import answer, choices
 
 
@@ -46,17 +46,3 @@ def test_the_amount_is_what_the_scale_saw_where_the_entry_has_one():
     assert answer(asked, "took-bees", "o1").amount == 3.3
     assert answer(asked, "swarm-seen", "o1").amount is None
     assert answer(asked, "scale", "o1").amount is None
-
-
-def test_every_answer_has_its_words_on_the_pages():
-    from hivemon.pages.static import folder  # noqa: PLC0415
-
-    words = (folder() / "js" / "texts.js").read_text()
-    listed = words.partition("answers: {")[2].partition("},")[0]
-    for kind in Kind:
-        for size in (-1.0, 1.0):
-            for choice in choices(event(kind, size, "kg")):
-                assert f"{choice.key}:" in listed or f'"{choice.key}":' in listed, choice.key
-    entries = words.partition("entry: {")[2].partition("},")[0]
-    for entry in Entry:
-        assert f"{entry.value}:" in entries or f'"{entry.value}":' in entries, entry

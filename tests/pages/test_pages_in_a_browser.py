@@ -4,69 +4,14 @@ import re
 
 import msgspec
 import pytest
-from browsing import BINARY, DESK, PHONE, QUIET, need_browser, violations
+from browsing import SIZES, Seen, violations
 from pages_client import NOW, free_port, with_pages
-from playwright.sync_api import Browser, Page, expect, sync_playwright
+from playwright.sync_api import expect
 
 from hivemon.config import HiveSettings, UnitSettings
 from hivemon.pages import PagesServer
 
 PAGES = ["/", "/hive/orchard/o1", "/yard/orchard", "/logbook", "/sensors"]
-SIZES = {"phone": PHONE, "desk": DESK}
-
-
-@pytest.fixture(scope="module")
-def browser():
-    need_browser()
-    with sync_playwright() as playwright:
-        opened = playwright.chromium.launch(executable_path=BINARY, args=QUIET)
-        yield opened
-        opened.close()
-
-
-@pytest.fixture
-def server(settings):
-    with PagesServer(with_pages(settings, port=free_port()), clock=lambda: NOW) as found:
-        yield found
-
-
-class Seen:
-    """Opens pages and remembers everything that went wrong on them."""
-
-    def __init__(self, browser: Browser, base: str) -> None:
-        self._browser = browser
-        self._base = base
-        self._contexts = []
-        self.wrong: list[str] = []
-        self.elsewhere: list[str] = []
-        self.received = 0
-
-    def open(self, path: str, size: str = "desk", **given) -> Page:
-        """Open a page and wait until it shows something; `given` goes to the browser's context."""
-        given.setdefault("bypass_csp", False)
-        context = self._browser.new_context(viewport=SIZES[size], base_url=self._base, **given)
-        context.set_default_timeout(8000)
-        self._contexts.append(context)
-        page = context.new_page()
-        page.on("pageerror", lambda error: self.wrong.append(str(error)))
-        page.on("console", lambda message: message.type == "error" and self.wrong.append(message.text))
-        page.on("request", lambda asked: asked.url.startswith(self._base) or self.elsewhere.append(asked.url))
-        page.goto(path)
-        expect(page.locator("main h1")).to_be_attached()
-        return page
-
-    def close(self) -> None:
-        for context in self._contexts:
-            context.close()
-
-
-@pytest.fixture
-def seen(browser, server):
-    found = Seen(browser, server.url.rstrip("/"))
-    yield found
-    found.close()
-    assert found.wrong == [], "no error may stand in the browser's console"
-    assert found.elsewhere == [], "nothing may be asked of another machine"
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -182,6 +127,20 @@ def test_the_form_writes_an_amount_a_note_and_a_time_of_the_yard(seen):
     entry = page.locator("ol.entries li", has_text="thin syrup")
     expect(entry).to_contain_text("Tue 20 May, 14:30")
     expect(entry).to_contain_text("o2: Fed, 2.5 kg")
+
+
+def test_what_is_half_written_stays_when_something_changes(seen):
+    """A reading comes in while a form is half filled and the focus elsewhere: nothing typed is lost."""
+    page = seen.open("/logbook", "phone")
+    page.get_by_text("Another time").click()
+    page.get_by_label("What", exact=True).select_option("feed")
+    page.get_by_label("How much").fill("2")
+    page.evaluate("document.activeElement.blur()")
+    with page.expect_response(lambda answer: answer.url.endswith("/logbook")):
+        page.evaluate("document.dispatchEvent(new CustomEvent('hivemon-refresh'))")
+    page.wait_for_timeout(200)
+    expect(page.get_by_label("What", exact=True)).to_have_value("feed")
+    expect(page.get_by_label("How much")).to_have_value("2")
 
 
 def test_everything_can_be_done_from_the_keyboard(seen):

@@ -9,10 +9,10 @@ from pathlib import Path
 import msgspec
 import paho.mqtt.client as paho
 import pytest
-from browsing import BINARY, PHONE, QUIET, need_browser
+from browsing import PHONE
 from pages_client import NOW, Client, csrf, eventually, free_port, with_pages
 from paho.mqtt.enums import CallbackAPIVersion
-from playwright.sync_api import expect, sync_playwright
+from playwright.sync_api import expect
 
 from hivemon.config import load
 from hivemon.daemon import Daemon
@@ -22,15 +22,6 @@ from hivemon.pages.single import season
 from hivemon.store import Store
 
 EVIL = "<img src=x onerror=\"window.hurt='yes'\"><script>window.hurt='yes'</script>"
-
-
-@pytest.fixture(scope="module")
-def browser():
-    need_browser()
-    with sync_playwright() as playwright:
-        opened = playwright.chromium.launch(executable_path=BINARY, args=QUIET)
-        yield opened
-        opened.close()
 
 
 @pytest.fixture
