@@ -19,6 +19,7 @@ from hivemon.cli import (
     answer,
     calibrate,
     channels,
+    copies,
     demo,
     events,
     exchange,
@@ -63,6 +64,7 @@ for module in (
     health,
     channels,
     exchange,
+    copies,
     replay,
     pages,
 ):

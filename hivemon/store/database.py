@@ -151,6 +151,13 @@ class Database:
                 self._connection.execute(f"ROLLBACK TO {savepoint}")
                 self._connection.execute(f"RELEASE {savepoint}")
 
+    def copy_into(self, other: sqlite3.Connection) -> None:
+        """Copy every page, as of the view that is open, with SQLite's online backup; raises StoreError."""
+        try:
+            self._connection.backup(other)
+        except _TROUBLE as error:
+            raise explain(error, self.path) from error
+
     def run(self, sql: str, parameters: Parameters = ()) -> sqlite3.Cursor:
         """Run one statement; raises StoreError."""
         try:
