@@ -263,7 +263,7 @@ def _first(found: "Converted", settings: "Settings", yard: str) -> list[str]:
     lines = [f"{found.readings:,} readings, {found.empty:,} empty cells. As they would be kept:"]
     if found.conflicts:
         lines.append(
-            f"  {found.conflicts:,} have an earlier row's time and another value; the earlier counts. Is the zone right?"
+            f"  {found.conflicts:,} have an earlier row's time, other values; the earlier count. Is the zone right?"
         )
     for stream, series in list(found.streams.items())[: 2 * SHOWN]:
         shown = [
