@@ -153,11 +153,14 @@ def _lines(yard: str, streams: "Mapping[Stream, Series]") -> list[str]:
 
 
 def export_files(
-    readings: Annotated[Path | None, typer.Option("--readings", help="Readings to CSV; gzip with .gz.")] = None,
+    readings: Annotated[
+        Path | None, typer.Option("--readings", help="Readings to CSV; .gz packs, .parquet: Parquet.")
+    ] = None,
     logbook: Annotated[Path | None, typer.Option("--logbook", help="The logbook to CSV.")] = None,
     events: Annotated[Path | None, typer.Option("--events", help="Events, one JSON object a line.")] = None,
     advice: Annotated[Path | None, typer.Option("--advice", help="Advice, one JSON object a line.")] = None,
     days: Annotated[Path | None, typer.Option("--days", help="Hive days, one JSON object a line.")] = None,
+    everything: Annotated[Path | None, typer.Option("--everything", help="All of it, into a folder.")] = None,
     page: Annotated[Path | None, typer.Option("--page", help="One hive's season as an HTML page in one file.")] = None,
     hive: Annotated[str | None, typer.Option("--hive", help="The hive, for --page.")] = None,
     since: SinceOption = None,
@@ -166,18 +169,28 @@ def export_files(
 ) -> None:
     """Write files from what the store holds.
 
-    Readings, logbook, events, advice, hive days, a hive's page: whichever are named.
+    Readings, logbook, events, advice, hive days, a hive's page: whichever are named. `--everything` adds the
+    15-minute means, your answers and the messages.
     """
     from hivemon.cli import reading
+    from hivemon.cli.everything import make_folder
     from hivemon.cli.pages import write_page
 
-    named = {"readings": readings, "logbook": logbook, "events": events, "advice": advice, "days": days}
-    if not any(named.values()) and page is None:
+    named: dict[str, Path | None] = {
+        "readings": readings,
+        "logbook": logbook,
+        "events": events,
+        "advice": advice,
+        "days": days,
+    }
+    if not any(named.values()) and page is None and everything is None:
         raise UsageError("nothing to export was named", hint="give --readings FILE, --events FILE, --days FILE, ...")
     settings = load_settings(config)
     yards = wanted_yards(settings, yard)
-    for path in (*named.values(), page):
+    for path in (*named.values(), page, everything):
         reading.must_be_writable(path)
+    if everything is not None:
+        named.update(make_folder(everything))
     with open_store(settings) as store, store.view():
         for what, path in named.items():
             if path is not None:
@@ -202,12 +215,15 @@ def _said_in_words(path: Path) -> "Iterator[None]":
 
 def _export(store: "Store", what: str, path: Path, yards: "list[YardSettings]", since: str | None) -> int:
     """Write one file; return how many rows or lines."""
+    from hivemon.cli.everything import answers, messages, write_means
     from hivemon.cli.times import since_moment
     from hivemon.files import write_json_lines
     from hivemon.intake.files import write_logbook, write_readings
     from hivemon.model import advisory_to_json, event_to_json, hive_day_to_json
 
     begins = [(yard.id, since_moment(since, yard.zone)) for yard in yards]
+    if what == "means":
+        return write_means(store, path, [yard.id for yard in yards])
     if what == "readings":
         return write_readings(path, _batches(store, begins))
     if what == "logbook":
@@ -218,6 +234,8 @@ def _export(store: "Store", what: str, path: Path, yards: "list[YardSettings]", 
     elif what == "advice":
         said = [(advisory, first or 0) for yard, first in begins for advisory in store.advisories(yard)]
         found = [advisory_to_json(advisory) for advisory, first in said if advisory.raised >= first]
+    elif what in ("answers", "messages"):
+        found = list(answers(store) if what == "answers" else messages(store))
     else:
         found = [hive_day_to_json(day) for yard, first in begins for day in store.hive_days(yard, since=first)]
     return write_json_lines(path, found)

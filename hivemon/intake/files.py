@@ -130,14 +130,32 @@ def _after_header(block: Block, columns: list[str], path: Path) -> Block:
 def write_readings(path: Path, batches: Iterable[Batch]) -> int:
     """Write batches as a readings file (gzip where the name ends in .gz), rows by time within a batch; return the rows.
 
-    The file appears under its name only when it is whole. Raises InputError when it cannot be written.
+    Where the name ends in .parquet it is a Parquet file with the same columns, `time` as a UTC timestamp in ms. The
+    file appears under its name only when it is whole. Raises InputError when it cannot be written.
     """
+    if path.suffix == ".parquet":
+        return _write_parquet(path, batches)
     written = 0
     with _written(path) as out:
         out.write((",".join(COLUMNS) + "\n").encode())
         for batch in batches:
             for table in _tables(batch):
-                pa_csv.write_csv(table, out, pa_csv.WriteOptions(include_header=False, quoting_style="none"))
+                texts = table.set_column(0, "time", _texts(table["time"].to_numpy()))
+                pa_csv.write_csv(texts, out, pa_csv.WriteOptions(include_header=False, quoting_style="none"))
+                written += table.num_rows
+    return written
+
+
+def _write_parquet(path: Path, batches: Iterable[Batch]) -> int:
+    import pyarrow.parquet as pa_parquet  # noqa: PLC0415 - slow to load, and seldom wanted
+
+    moment, text = pa.timestamp("ms", "UTC"), pa.string()
+    kinds = dict(zip(COLUMNS, (moment, text, text, text, pa.float64()), strict=True))
+    written = 0
+    with _written(path) as out, pa_parquet.ParquetWriter(out, pa.schema(kinds), compression="zstd") as writer:
+        for batch in batches:
+            for table in _tables(batch):
+                writer.write_table(table.set_column(0, "time", table["time"].cast(moment)))
                 written += table.num_rows
     return written
 
@@ -157,7 +175,7 @@ def _tables(batch: Batch) -> Iterator[pa.Table]:
             rows = order[first : first + _ROWS_AT_A_TIME]
             yield pa.table(
                 {
-                    "time": _texts(time[rows]),
+                    "time": time[rows],
                     "yard": pa.array([yard] * len(rows)),
                     "hive": pa.DictionaryArray.from_arrays(which[rows], hives).cast(pa.string()),
                     "quantity": pa.DictionaryArray.from_arrays(which[rows], quantities).cast(pa.string()),

@@ -57,14 +57,16 @@ def test_into_an_empty_place(hivemon, store, place, tmp_path):
     assert "kept" in notes(place)
 
 
-def test_a_second_backup_to_the_same_name_is_refused(hivemon, store, tmp_path):
+@pytest.mark.usefixtures("store")
+def test_a_second_backup_to_the_same_name_is_refused(hivemon, tmp_path):
     assert hivemon("backup", str(tmp_path / "copy.db")).code == 0
     answer = hivemon("backup", str(tmp_path / "copy.db"))
     assert answer.code == 5
     assert "is there already" in answer.err
 
 
-def test_not_while_the_daemon_works(hivemon, store, place, tmp_path):
+@pytest.mark.usefixtures("store")
+def test_not_while_the_daemon_works(hivemon, place, tmp_path):
     assert hivemon("backup", str(tmp_path / "copy.db")).code == 0
     with Lock(place).held() as held:
         assert held
@@ -73,8 +75,9 @@ def test_not_while_the_daemon_works(hivemon, store, place, tmp_path):
     assert "stop it first" in answer.err
 
 
+@pytest.mark.usefixtures("store")
 @pytest.mark.parametrize(("content", "words"), [(None, "there is no copy"), (b"no database" * 400, "not a SQLite")])
-def test_what_is_no_copy_is_refused_and_nothing_changes(hivemon, store, place, tmp_path, content, words):
+def test_what_is_no_copy_is_refused_and_nothing_changes(hivemon, place, tmp_path, content, words):
     note(place, "mine")
     if content is not None:
         (tmp_path / "copy.db").write_bytes(content)
