@@ -19,6 +19,7 @@ import msgspec
 
 import hivemon
 from hivemon.daemon.again import Notices
+from hivemon.daemon.clock import not_yet, was_set_back, was_set_forward
 from hivemon.daemon.judge import YardJudge
 from hivemon.daemon.lock import Lock
 from hivemon.daemon.notifying import Notifying
@@ -28,9 +29,9 @@ from hivemon.daemon.taking import Taking
 from hivemon.errors import StoreError
 from hivemon.intake.embedded import EmbeddedLink
 from hivemon.intake.mqtt import MqttLink
-from hivemon.model import DAY, HOUR, MINUTE, SECOND
+from hivemon.model import DAY, HOUR, MINUTE, SECOND, rfc3339
 from hivemon.store import Store
-from hivemon.store.daemon_state import WRITTEN_EVERY, DaemonStatus, write_status
+from hivemon.store.daemon_state import WRITTEN_EVERY, DaemonStatus, read_status, write_status
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -86,6 +87,8 @@ class Daemon:
         self._status_at: Millis = 0
         self._retain_at: Millis = 0
         self._retry_at: Millis = 0
+        self._turned_at: Millis = clock()
+        self._set_forward = False
         self._broken: dict[str, Millis] = {}
         self._status = DaemonStatus(version=hivemon.__version__, pid=os.getpid(), started=clock(), written=0)
 
@@ -133,10 +136,11 @@ class Daemon:
             self._opened.close()
 
     def _open(self) -> None:
-        now = self._clock()
         self._hold_lock()
         notifying = Notifying(self.settings)
         self.store = self._opened.enter_context(Store.open(Path(self.settings.store.path)))
+        self._await_time()
+        now = self._clock()
         self._notices = Notices(self.store)
         self._judges = {yard.id: YardJudge(self.settings, yard.id, self.store) for yard in self.settings.yard}
         self._taking = Taking(self.settings, self.store, self._judges)
@@ -152,9 +156,32 @@ class Daemon:
         if self.settings.channel:
             self._opened.callback(notifying.stop, 2.0)
             notifying.start()
-        self.link.start()
+        if not self._stopping:
+            self.link.start()
         self._tell(now)
         self._manager.ready()
+
+    def _await_time(self) -> None:
+        """Wait until the clock can be right; a board without a battery for it starts anywhere in the past."""
+        last = read_status(self.store)
+        before, began, told = last.written if last else 0, time.monotonic(), False
+        while not self._stopping:
+            now = self._clock()
+            what = not_yet(now, before, int((time.monotonic() - began) * SECOND))
+            if not what:
+                break
+            if not told:
+                log.warning("%s; readings wait with the broker and the nodes until it is", what)
+                self._manager.ready()
+                told = True
+            self._set(trouble=what)
+            write_status(self.store, msgspec.structs.replace(self._status, written=max(now, before)))
+            self._manager.in_trouble(what, now)
+            time.sleep(0.5)
+        self._turned_at = self._clock()
+        self._set(trouble="", started=self._turned_at)
+        if told:
+            log.info("the clock says %s: going on", rfc3339(self._turned_at))
 
     def _hold_lock(self) -> None:
         """Make sure that no other daemon works on the store; a command that judges is waited for."""
@@ -170,9 +197,9 @@ class Daemon:
     def _make_link(self) -> Link:
         topics = self._taking.translator.topics()
         if self.settings.broker is not None:
-            return MqttLink(self.settings.broker, topics, self._arrived.put)
+            return MqttLink(self.settings.broker, topics, self._arrived.put, clock=self._clock)
         embedded = self.settings.embedded
-        return EmbeddedLink(embedded.bind, embedded.port, topics, self._arrived.put)
+        return EmbeddedLink(embedded.bind, embedded.port, topics, self._arrived.put, clock=self._clock)
 
     def _finish(self) -> None:
         now = self._clock()
@@ -192,6 +219,7 @@ class Daemon:
 
     def turn(self, now: Millis) -> None:
         """Do what is due at `now`. Trouble with the store is said once and tried again; nothing is lost by it."""
+        self._mind_the_clock(now)
         if now < self._retry_at:
             return
         try:
@@ -215,6 +243,19 @@ class Daemon:
                 log.info("the store works again")
                 self._set(trouble="")
 
+    def _mind_the_clock(self, now: Millis) -> None:
+        """See whether the clock was set since the last turn.
+
+        When it went back everything is due now, else nothing would be until it has caught up. When it went forward,
+        what had been refused since it lay in the future may be right.
+        """
+        before, self._turned_at = self._turned_at, now
+        if was_set_back(now, before):
+            self._fold_at = self._look_at = self._status_at = self._retry_at = now
+            self._retain_at = now + HOUR
+            self._broken = dict.fromkeys(self._broken, now)
+        self._set_forward = self._set_forward or was_set_forward(now, before)
+
     def _wait(self) -> None:
         """Wait for messages, or until something is due."""
         now = self._clock()
@@ -237,6 +278,9 @@ class Daemon:
                 self._held += self._arrived.get_nowait()
             except queue.Empty:
                 break
+        if self._set_forward:
+            self._taking.take_again(now)
+            self._set_forward = False
         if not self._held:
             return
         taken = self._taking.take(self._held, now)

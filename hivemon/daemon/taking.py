@@ -13,18 +13,19 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from hivemon.daemon.judge import LATE_READINGS
 from hivemon.errors import Unusable
-from hivemon.intake.translate import Translator
+from hivemon.intake.link import Message
+from hivemon.intake.translate import AHEAD, Translator
 from hivemon.model import UNITS, rfc3339
 from hivemon.store.points import to_line
+from hivemon.store.quarantine import KEPT
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from hivemon.config import Settings
     from hivemon.daemon.judge import YardJudge
-    from hivemon.intake.link import Message
     from hivemon.model import Millis, Reading
-    from hivemon.store import Store
+    from hivemon.store import Added, Store
 
 MOST_STRANGERS = 1_000
 """Hives of a yard that are taken in without being configured. Our rule: more than any yard feeds, and a client that
@@ -62,6 +63,11 @@ class Taking:
     def take(self, messages: Sequence[Message], now: Millis) -> Taken:
         """Keep what the messages hold; when this returns it is on the disk. Raises StoreError, and nothing is kept."""
         readings, refused = self._translate(messages)
+        added = self._keep(readings, refused, now)
+        return Taken(len(added.new), added.duplicates, len(refused) + len(added.conflicts))
+
+    def _keep(self, readings: list[Reading], refused: Sequence[_Refused], now: Millis) -> Added:
+        """Commit readings and what was refused, then hand the readings on to be judged."""
         strangers = self._strangers(readings)
         with self._store.transaction():
             added = self._store.add_readings(readings)
@@ -82,7 +88,25 @@ class Taking:
             self._known.add((yard, hive))
             self._adopted[yard] += 1
             log.info("new hive %s in yard %s: taken in; add a [[hive]] for it to the configuration", hive, yard)
-        return Taken(len(added.new), added.duplicates, len(refused) + len(added.conflicts))
+        return added
+
+    def take_again(self, now: Millis) -> int:
+        """Take what was set aside only because the machine's clock was behind, now that it has been set.
+
+        Readings with a time of their own alone: nobody knows when the others came. Returns how many are new; they stay
+        in quarantine too, as far as that reaches back. Raises StoreError.
+        """
+        found: list[Reading] = []
+        for old in self._store.quarantined(KEPT):
+            if AHEAD in old.reason and old.size == len(old.payload):
+                message = Message(old.topic, old.payload, now, True, (0, 0))  # True: takes no reading without a time
+                found += self._translate([message])[0]
+        if not found:
+            return 0
+        new = len(self._keep(found, [], now).new)
+        if new:
+            log.info("the clock was set: %d readings that it had put in the future are taken in", new)
+        return new
 
     def _translate(self, messages: Sequence[Message]) -> tuple[list[Reading], list[_Refused]]:
         """Turn messages into readings; whatever happens with one of them, the others are not held up."""

@@ -24,6 +24,8 @@ FUTURE: Millis = 10 * MINUTE
 EARLIEST: Millis = 1_420_070_400_000
 """2015-01-01T00:00:00Z: an earlier time comes from a clock that was never set (they start at 1970, 1980, 2000 or 2010).
 Our rule; older recordings come in as files."""
+AHEAD = "lies in the future"
+"""In the reason of what was refused since this machine's clock is behind its time."""
 _MOST_REMEMBERED = 4096
 """Topics and names whose meaning is kept at hand."""
 
@@ -175,7 +177,7 @@ def _check_time(time: Millis, received: Millis, *, relative: bool) -> None:
     if relative:
         raise Unusable("a retained message without an absolute time: nobody knows when it was measured")
     if time > received + FUTURE:
-        raise Unusable(f"its time {rfc3339(time)} lies in the future (received {rfc3339(received)}): check the clock")
+        raise Unusable(f"its time {rfc3339(time)} {AHEAD} (received {rfc3339(received)}): check the clock")
     if time < EARLIEST:
         raise Unusable(f"its time {rfc3339(time)} comes from a clock that was never set")
 

@@ -153,7 +153,7 @@ class Notifier:
         A message that has failed often may be the trouble itself: then the next one is tried before the rest.
         """
         left_out: list[int] = []
-        while (left_out or now >= self.states[name].next) and not stopping():
+        while (left_out or self.states[name].due(now)) and not stopping():
             message = self._store.next_message(name, left_out)
             if message is None:
                 return

@@ -29,6 +29,10 @@ class ChannelState(msgspec.Struct, frozen=True, kw_only=True):
     next: Millis = 0
     last_sent: Millis | None = None
 
+    def due(self, now: Millis) -> bool:
+        """Tell whether the next try is due; it is when `next` lies further off than any wait: the clock went back."""
+        return not now < self.next <= now + LONGEST_WAIT
+
     def failed(self, detail: str, now: Millis) -> ChannelState:
         """Return the state after a try that failed at `now`."""
         failures = self.failures + 1

@@ -69,7 +69,7 @@ class InfluxSender:
 
         `stopping` is asked between requests. Raises StoreError; trouble with the server is in `state`, not raised.
         """
-        if now < self.state.next:
+        if now < self.state.next <= now + LONGEST_WAIT:  # later than that: the clock was set back since
             return 0
         batches = self._store.outbox_peek(BATCH_POINTS)
         lines = [line for batch in batches for line in batch.lines]

@@ -9,7 +9,7 @@ import pytest
 from cli_samples import DAWN, advisory
 
 from hivemon.cli.everything import FILES
-from hivemon.model import DAY, MINUTE, Quantity, Reading
+from hivemon.model import MINUTE, Quantity, Reading
 from hivemon.store import Answer, Message, Sort, Store
 
 
