@@ -25,6 +25,7 @@ from hivemon.cli import (
     exchange,
     health,
     log,
+    manual,
     note,
     overnight,
     pages,
@@ -41,11 +42,13 @@ if TYPE_CHECKING:
 DEFECT, USAGE, INTERRUPTED, PIPE_CLOSED = 1, 2, 130, 141
 """130 and 141 are 128 + the signal's number (SIGINT 2, SIGPIPE 13), as shells report them."""
 
+COMPLETING = "_HIVEMON_COMPLETE"
+"""Set by a shell that asks for completions."""
+
 app = typer.Typer(
     name="hivemon",
     help="Watches beehives by weight, temperature and humidity; says what needs doing and what to leave alone.",
     no_args_is_help=True,
-    add_completion=False,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
 )
@@ -67,6 +70,7 @@ for module in (
     copies,
     replay,
     pages,
+    manual,
 ):
     module.register(app)
 
@@ -100,7 +104,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         code = app([a for a in given if a != "--debug"], standalone_mode=False, prog_name="hivemon")
         sys.stdout.flush()
     except (BrokenPipeError, SystemExit):
-        return _pipe_closed()  # typer turns a broken pipe into SystemExit, and raises that for nothing else here
+        # typer turns a broken pipe into SystemExit; else it raises that only when it has answered a shell's completion
+        return 0 if COMPLETING in os.environ else _pipe_closed()
     except KeyboardInterrupt:
         return INTERRUPTED
     except Exception as error:  # noqa: BLE001 - the last place before the person: no traceback unless asked for

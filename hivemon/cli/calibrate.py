@@ -52,7 +52,7 @@ def calibrate(
     write: Annotated[bool, typer.Option("--write", help="Write scale and offset into that [[device]].")] = False,
     config: ConfigOption = None,
 ) -> None:
-    """Turn known masses into scale and offset, and say how good they are.
+    """Known masses into a scale's two numbers, and how good they are.
 
     Weigh the bare stand and one or two known masses of 20 kg or more (lift with two), as firmware-notes/calibration.md
     shows step by step. On a terminal it asks for them; with --live it listens to the device meanwhile. Tell the logbook

@@ -45,7 +45,7 @@ def import_files(
     dry_run: foreign.DryOption = False,
     config: ConfigOption = None,
 ) -> None:
-    """Take other people's tables, or readings and logbook files, into the store.
+    """Take tables, readings or logbook files into the store.
 
     TABLE is any CSV or spreadsheet with times and values: it is recognised, shown, asked about where it can be read in
     two ways, and taken once you say yes. In a script, options answer the questions and --yes takes it. --readings and

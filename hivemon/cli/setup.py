@@ -68,7 +68,7 @@ def setup(
     ] = "sure",
     force: Annotated[bool, typer.Option("--force", help="Replace the file if it is there.")] = False,
 ) -> None:
-    """Write a hivemon.toml from a few answers, and find the sensors that publish already.
+    """Write a hivemon.toml, and find the sensors.
 
     Asks what it is not told as options; in a script it needs at least the yard, its place and zone, and the hives.
     With --listen, or when you say so, it hears what is published, proposes what each number is and how sure that is,
