@@ -13,18 +13,22 @@ if TYPE_CHECKING:
     from hivemon.fold import Change
     from hivemon.store import Store
 
+LEFT_TO_DAEMON = "The running daemon judges it in a moment."
+
 FEW = 8
 """Changes told one by one; more are counted."""
 
 
 def judge_again(settings: Settings, store: Store) -> list[str]:
     """Judge what has changed, unless a daemon runs and will do so itself; return lines that say what came of it."""
+    from hivemon.daemon.lock import is_running
+
+    if is_running(settings):  # looked at first: the fold's imports take seconds on a small board
+        return [LEFT_TO_DAEMON]
     from hivemon.daemon import judge_now
 
     said = judge_now(settings, store)
-    if said is None:
-        return ["The running daemon judges it in a moment."]
-    return told(said)
+    return [LEFT_TO_DAEMON] if said is None else told(said)
 
 
 def told(said: Sequence[Change]) -> list[str]:

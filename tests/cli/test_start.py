@@ -31,6 +31,27 @@ def test_help_loads_nothing_heavy() -> None:
     assert min(seconds for seconds, _ in said) < 0.6
 
 
+def test_what_a_watchdog_asks_does_not_load_the_fold(config, store) -> None:
+    """`health` and `log add` beside a daemon run every few minutes on small boards; the fold's imports take seconds."""
+    del store
+    look = (
+        "import sys; from hivemon.cli import main\n"
+        f"main(['health', '--config', {str(config)!r}, '--json'])\n"
+        "print([m for m in ('ruptures', 'scipy', 'hivemon.fold', 'pyarrow') if m in sys.modules])"
+    )
+    said = subprocess.run([sys.executable, "-c", look], capture_output=True, text=True, check=True).stdout
+    assert said.splitlines()[-1] == "[]"
+
+
+def test_every_name_the_daemon_offers_is_there_each_time() -> None:
+    """They are fetched when first used; `run` is a module's name too."""
+    look = (
+        "import hivemon.daemon as d; from hivemon.daemon import run; from hivemon.daemon import run as again\n"
+        "assert run is again and callable(run); assert all(callable(getattr(d, name)) for name in d.__all__)"
+    )
+    subprocess.run([sys.executable, "-c", look], check=True)
+
+
 @pytest.mark.parametrize(
     ("typed", "offered"),
     [("hivemon ov", "overnight"), ("hivemon log ad", "add"), ("hivemon import --dry", "--dry-run")],
