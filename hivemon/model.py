@@ -86,17 +86,17 @@ class Series(NamedTuple):
 
     def until(self, end: Millis) -> Series:
         """Return the part strictly before `end`."""
-        stop = int(np.searchsorted(self.time, end))
+        stop = int(self.time.searchsorted(end))
         return Series(self.time[:stop], self.value[:stop])
 
     def since(self, start: Millis) -> Series:
         """Return the part at or after `start`."""
-        first = int(np.searchsorted(self.time, start))
+        first = int(self.time.searchsorted(start))
         return Series(self.time[first:], self.value[first:])
 
     def between(self, start: Millis, end: Millis) -> Series:
         """Return the part with start <= time < end."""
-        first, stop = np.searchsorted(self.time, (start, end))
+        first, stop = int(self.time.searchsorted(start)), int(self.time.searchsorted(end))
         return Series(self.time[first:stop], self.value[first:stop])
 
 

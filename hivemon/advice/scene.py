@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 from hivemon.config import HiveSettings, UnitSettings, YardSettings
@@ -44,17 +45,16 @@ class Scene:
 
     def find(self, *kinds: Kind, hive: str | None = None, since: Millis | None = None) -> list[Event]:
         """Return standing (not withdrawn) events of some kinds in the order they were said; `hive` None: of any."""
-        return sorted(
-            (
-                e
-                for e in self.events
-                if e.kind in kinds
-                and e.withdrawn is None
-                and (hive is None or e.hive == hive)
-                and (since is None or e.onset >= since)
-            ),
-            key=lambda e: (e.raised, e.onset, e.id),
-        )
+        return [
+            e
+            for e in self._standing_events
+            if e.kind in kinds and (hive is None or e.hive == hive) and (since is None or e.onset >= since)
+        ]
+
+    @cached_property
+    def _standing_events(self) -> list[Event]:
+        standing = (e for e in self.events if e.withdrawn is None)
+        return sorted(standing, key=lambda e: (e.raised, e.onset, e.id))
 
     def last(self, *kinds: Kind, hive: str | None = None) -> Event | None:
         """Return the latest standing event of some kinds, or None."""
@@ -73,17 +73,19 @@ class Scene:
 
     def entries(self, hive: str, *kinds: Entry, since: Millis | None = None) -> list[LogEntry]:
         """Return a hive's logbook entries up to now, oldest first; no `kinds`: all of them."""
-        return sorted(
-            (
-                e
-                for e in self.logbook
-                if e.hive == hive
-                and e.time <= self.now
-                and (not kinds or e.entry in kinds)
-                and (since is None or e.time >= since)
-            ),
-            key=lambda e: (e.time, e.id),
-        )
+        return [
+            e
+            for e in self._entries_by_hive.get(hive, ())
+            if (not kinds or e.entry in kinds) and (since is None or e.time >= since)
+        ]
+
+    @cached_property
+    def _entries_by_hive(self) -> dict[str, list[LogEntry]]:
+        """The logbook up to now, sorted once for all the decisions that ask."""
+        found: dict[str, list[LogEntry]] = {}
+        for entry in sorted((e for e in self.logbook if e.time <= self.now), key=lambda e: (e.time, e.id)):
+            found.setdefault(entry.hive, []).append(entry)
+        return found
 
     def whole_days(self, hive: str, *, since: Millis | None = None) -> list[HiveDay]:
         """Return a hive's finished hive days, oldest first; `since`: only those that start at or after it."""

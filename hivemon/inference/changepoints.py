@@ -6,9 +6,9 @@ import math
 from typing import TYPE_CHECKING
 
 import numpy as np
-import ruptures
 
 from hivemon.signals.clean import noise
+from hivemon.signals.segmentation import breakpoints
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -32,8 +32,7 @@ def levels(values: Sequence[float], least: int = 2) -> list[int]:
     if len(series) < 2 * least:
         return [0]
     sigma = max(noise(series), DAILY_NOISE_KG)
-    search = ruptures.KernelCPD(kernel="linear", min_size=least).fit((series / sigma).reshape(-1, 1))
-    return [0, *search.predict(pen=3 * math.log(len(series)))[:-1]]
+    return [0, *breakpoints(series / sigma, 3 * math.log(len(series)), least)[:-1]]
 
 
 def turning_day(values: Sequence[float], limit: float, *, rising: bool, at_limit: bool = False) -> int:

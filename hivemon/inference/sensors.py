@@ -93,13 +93,13 @@ def _faults(look: Look, until: Millis, standing: Collection[str]) -> Iterator[tu
 def _day_faults(quantity: Quantity, day: Series, off_scale: float) -> Iterator[tuple[str, Quantity, Millis]]:
     if not len(day.value):
         return
-    power_on = (
-        np.isin(day.value, POWER_ON_CELSIUS) if quantity is Quantity.TEMPERATURE else np.zeros(len(day.value), bool)
-    )
-    if np.count_nonzero(power_on) >= POWER_ON_COUNT:
-        yield "temperature-power-on-value", quantity, int(day.time[power_on][0])
-    good = plausible(quantity, Series(day.time[~power_on], day.value[~power_on]))
-    bad = len(day.value) - int(np.count_nonzero(power_on)) - len(good.value)
+    good = plausible(quantity, day)
+    power_on = day.time[:0]
+    if quantity is Quantity.TEMPERATURE and good is not day:  # power-on values are none that can be true
+        power_on = day.time[np.isin(day.value, POWER_ON_CELSIUS)]
+    if len(power_on) >= POWER_ON_COUNT:
+        yield "temperature-power-on-value", quantity, int(power_on[0])
+    bad = len(day.value) - len(power_on) - len(good.value)
     if bad >= 2 and bad > IMPOSSIBLE_PART * len(day.value):
         yield f"{quantity.value}-impossible", quantity, int(day.time[~np.isin(day.time, good.time)][0])
     if quantity is Quantity.WEIGHT and _falls(good.value, off_scale) >= DROP_OUTS:

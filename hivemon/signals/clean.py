@@ -16,7 +16,8 @@ if TYPE_CHECKING:
     from hivemon.model import Millis
 
 POWER_ON_CELSIUS = (85.0, -127.0)
-"""What common digital temperature probes report before their first conversion, and when disconnected (datasheets)."""
+"""What common digital temperature probes report before their first conversion, and when disconnected (datasheets).
+Both lie outside what is plausible of a nest."""
 
 PLAUSIBLE: dict[Quantity, tuple[float, float]] = {
     Quantity.WEIGHT: (-5.0, 400.0),
@@ -42,10 +43,12 @@ NORMAL_MAD = 1.4826
 def plausible(quantity: Quantity, series: Series) -> Series:
     """Drop values that cannot be true, power-on values among them."""
     low, high = PLAUSIBLE[quantity]
-    keep = (series.value >= low) & (series.value <= high)
-    if quantity is Quantity.TEMPERATURE:
-        keep &= ~np.isin(series.value, POWER_ON_CELSIUS)
-    return series if keep.all() else Series(series.time[keep], series.value[keep])
+    value = series.value
+    # Nearly always nothing has to go, and two looks tell that.
+    if not len(value) or (value.min() >= low and value.max() <= high):
+        return series
+    keep = (value >= low) & (value <= high)
+    return Series(series.time[keep], value[keep])
 
 
 def without_spikes(series: Series, least: float, span: int = PAIRED) -> Series:
@@ -57,16 +60,25 @@ def without_spikes(series: Series, least: float, span: int = PAIRED) -> Series:
     n = len(series.time)
     if n < span:
         return series
-    middle = np.sort(sliding_window_view(series.value, span), axis=1)[:, span // 2]
+    middle = _running_median(series.value, span)
     keep = np.ones(n, bool)
     inner = slice(span // 2, n - span // 2)
     keep[inner] = np.abs(series.value[inner] - middle) <= least
     return series if keep.all() else Series(series.time[keep], series.value[keep])
 
 
+def _running_median(values: NDArray[np.float64], span: int) -> NDArray[np.float64]:
+    """Return the medians of `span` neighbours, shape (n - span + 1,); of three without sorting."""
+    if span == LONE:
+        one, two, three = values[:-2], values[1:-1], values[2:]
+        return np.maximum(np.minimum(one, two), np.minimum(np.maximum(one, two), three))
+    return np.sort(sliding_window_view(values, span), axis=1)[:, span // 2]
+
+
 def median(values: NDArray[Any]) -> float:
     """Return the median of at least one value, none of them NaN: by sorting, many times faster than numpy's for few."""
-    ordered = np.sort(values)
+    ordered = values.copy()
+    ordered.sort()
     n = len(ordered)
     return float(ordered[(n - 1) // 2] + ordered[n // 2]) / 2
 
@@ -79,7 +91,7 @@ def noise(values: NDArray[np.float64]) -> float:
     """
     if len(values) < 3:
         return 0.0
-    differences = np.diff(values)
+    differences = values[1:] - values[:-1]
     return NORMAL_MAD * median(np.abs(differences - median(differences))) / math.sqrt(2)
 
 
@@ -87,7 +99,8 @@ def interval(times: NDArray[np.int64], last: int = 24) -> Millis:
     """Return the usual time between the newest `last` readings; an hour where there are fewer than two."""
     if len(times) < 2:
         return 60 * MINUTE
-    return int(median(np.diff(times[-last - 1 :])))
+    newest = times[-last - 1 :]
+    return int(median(newest[1:] - newest[:-1]))
 
 
 def level(series: Series, start: Millis, end: Millis) -> float | None:

@@ -10,10 +10,10 @@ import math
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
-import ruptures
 
 from hivemon.model import HOUR, MINUTE, Millis, Series
 from hivemon.signals.clean import LONE, interval, median, noise, without_spikes
+from hivemon.signals.segmentation import breakpoints
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -124,14 +124,8 @@ def calm_since(window: Series, sigma: float) -> Millis:
 
 
 def _breakpoints(scaled: NDArray[np.float64]) -> list[int]:
-    """Segment a series of unit noise into levels; the penalty is the Bayesian information criterion, doubled.
-
-    Kernel change-point search with the linear kernel minimises the same within-segment squares as an exact search
-    (Killick, Fearnhead & Eckley 2012 for the penalised form).
-    """
-    penalty = 4 * math.log(len(scaled)) + 6
-    found = ruptures.KernelCPD(kernel="linear", min_size=1).fit(scaled.reshape(-1, 1)).predict(pen=penalty)
-    return [int(b) for b in found]
+    """Segment a series of unit noise into levels; the penalty is the Bayesian information criterion, doubled."""
+    return breakpoints(scaled, 4 * math.log(len(scaled)) + 6)
 
 
 def _trend(window: Series, until: Millis) -> float:
