@@ -63,7 +63,7 @@ class DaemonProcess:
         self.config = config
         self.log = config.parent / "daemon.log"
         self._starts = 0
-        self._pid = 0
+        self.pid = 0
         command = [sys.executable, "-c", NURSERY]
         self._nursery = subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
 
@@ -71,21 +71,21 @@ class DaemonProcess:
         """Start, and wait until the log shows the sign once more."""
         self._nursery.stdin.write(f"{self.config} {self.log}\n")
         self._nursery.stdin.flush()
-        self._pid = int(self._nursery.stdout.readline())
+        self.pid = int(self._nursery.stdout.readline())
         self._starts += 1
         until(lambda: self.log.exists() and self.log.read_text().count(sign) >= self._starts, 60)
 
     def end(self, number: int) -> int:
         """Send a signal and return how the process ended."""
-        os.kill(self._pid, number)
+        os.kill(self.pid, number)
         return int(self._nursery.stdout.readline())
 
     def close(self) -> None:
         """Leave no process behind, whatever has happened."""
         self._nursery.stdin.close()
-        if self._nursery.poll() is None and self._pid:
+        if self._nursery.poll() is None and self.pid:
             with contextlib.suppress(ProcessLookupError):
-                os.kill(self._pid, signal.SIGKILL)
+                os.kill(self.pid, signal.SIGKILL)
         self._nursery.wait(10)
 
 
