@@ -57,6 +57,7 @@ def restore(
     """
     from hivemon.daemon.lock import Lock
     from hivemon.store.copies import copy_store, move_away, present
+    from hivemon.store.witness import Witness
 
     settings = load_settings(config)
     path = Path(settings.store.path)
@@ -75,6 +76,7 @@ def restore(
         if path.exists():
             kept = move_away(path, datetime.now().astimezone().strftime("until-%Y%m%dT%H%M%S"))
             screen.say(f"The present store is {kept} now.")
+        Witness(path).forget()
         fresh.rename(path)
     screen.say(f"{path}: {_told(copied, settings)}.")
     screen.say("What came after that is not in it. Start hivemon again.")

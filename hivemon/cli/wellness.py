@@ -13,6 +13,7 @@ from hivemon.notify.state import ChannelState, from_note
 from hivemon.recordings import PLAYED
 from hivemon.store.daemon_state import WRITTEN_EVERY
 from hivemon.store.sender_state import NOTE, describe
+from hivemon.store.witness import LOST
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -36,6 +37,10 @@ HUNG: Millis = 8 * WRITTEN_EVERY
 
 QUARANTINE_RECENT: Millis = DAY
 """Messages set aside within this time still matter. Our rule."""
+
+
+LOST_RECENT: Millis = 30 * DAY
+"""What a disk has lost is told for this long. Our rule."""
 
 
 class Finding(NamedTuple):
@@ -65,6 +70,7 @@ def judge(seen: Seen, settings: Settings, now: Millis) -> list[Finding]:
     return [
         _daemon(seen, now),
         *_store(facts),
+        *_lost(facts, now),
         *_hives(seen, settings, now),
         *_quarantine(facts, quarantined, now),
         *_outbox(facts, settings, now),
@@ -105,12 +111,24 @@ def _ended(status: DaemonStatus | None, now: Millis) -> str:
 
 def _store(facts: StoreFacts) -> Iterator[Finding]:
     if facts.integrity:
-        yield Finding(False, f"store {facts.path}: {facts.integrity[0]}", "copy the file away now, then see the README")
+        yield Finding(
+            False,
+            f"store {facts.path}: {facts.integrity[0]}",
+            "stop hivemon, then `hivemon restore`",
+        )
     else:
         counted = "" if facts.readings is None else f", {facts.readings:,} readings"
         yield Finding(True, f"store {facts.path}: {megabytes(facts.size + facts.wal_size)}{counted}")
     free = f"disk: {megabytes(facts.disk_free)} free"
     yield Finding(facts.disk_free >= DISK_LEAST, free, "make room, or lower raw_days in [store]")
+
+
+def _lost(facts: StoreFacts, now: Millis) -> Iterator[Finding]:
+    """Tell for a while what a disk has lost behind our back."""
+    said, _, text = facts.notes.get(LOST, "").partition(" ")
+    if text and now - int(said) <= LOST_RECENT:
+        hint = "the disk does not keep what it says it keeps: another one, or power that does not fail; see CONTRACT.md"
+        yield Finding(False, f"store: {text}", hint)
 
 
 def _hives(seen: Seen, settings: Settings, now: Millis) -> Iterator[Finding]:

@@ -32,6 +32,7 @@ from hivemon.intake.mqtt import MqttLink
 from hivemon.model import DAY, HOUR, MINUTE, SECOND, rfc3339
 from hivemon.store import Store
 from hivemon.store.daemon_state import WRITTEN_EVERY, DaemonStatus, read_status, write_status
+from hivemon.store.witness import LOST, Witness
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -139,6 +140,8 @@ class Daemon:
         self._hold_lock()
         notifying = Notifying(self.settings)
         self.store = self._opened.enter_context(Store.open(Path(self.settings.store.path)))
+        self._witness = Witness(Path(self.settings.store.path))
+        self._look_back()
         self._await_time()
         now = self._clock()
         self._notices = Notices(self.store)
@@ -160,6 +163,12 @@ class Daemon:
             self.link.start()
         self._tell(now)
         self._manager.ready()
+
+    def _look_back(self) -> None:
+        """Say what a disk has lost since the last run, and keep that said."""
+        if lost := self._witness.lost(self.store):
+            log.error("%s; what nodes, a broker or InfluxDB still have of it can be imported", lost)
+            self.store.put_note(LOST, f"{self._clock()} {lost}")
 
     def _await_time(self) -> None:
         """Wait until the clock can be right; a board without a battery for it starts anywhere in the past."""
@@ -347,6 +356,7 @@ class Daemon:
             waiting=len(self._held),
         )
         write_status(self.store, self._status)
+        self._witness.beat(self.store, now)
         self._status_at = now + WRITTEN_EVERY
         if self.link.alive:
             self._manager.worked(self._status)

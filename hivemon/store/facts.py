@@ -94,6 +94,10 @@ class Facts(Part):
         (number,) = self._db.one("PRAGMA data_version")
         return int(number)
 
+    def written(self) -> dict[str, int]:
+        """Return how many of everything that is counted was ever written, by table; asking costs next to nothing."""
+        return dict(self._db.rows("SELECT name, seq FROM sqlite_sequence ORDER BY name"))
+
     def check(self) -> list[str]:
         """Look at every page of the database and every reference; return what is wrong, empty when all is well."""
         found = [str(text) for (text,) in self._db.rows("PRAGMA integrity_check(20)") if text != "ok"]

@@ -38,8 +38,9 @@ _HINTS = {
     sqlite3.SQLITE_CORRUPT: (
         "it is damaged",
         (
-            "stop hivemon, copy the file with its -wal file to a safe place, then put back your last copy or "
-            "save what can be read with `sqlite3 FILE .recover | sqlite3 NEW`; look at the disk, it may be dying"
+            "stop hivemon, copy the file with its -wal file to a safe place, then put back your last copy "
+            "(`hivemon restore`) or save what can be read with `sqlite3 FILE .recover | sqlite3 NEW`; "
+            "look at the disk, it may be dying"
         ),
     ),
     sqlite3.SQLITE_CANTOPEN: (

@@ -1,7 +1,7 @@
 """A disk that takes no more, or may only be read: the daemon says so, acknowledges nothing, and goes on by itself.
 
-With the broker inside, so that the nodes' acknowledgements show what was promised. A file system of 3 MB where one can be
-mounted, and everywhere a limit on the size of files (setrlimit(2)), which makes every write fail alike.
+With the broker inside, so that the nodes' acknowledgements show what was promised. A file system of 3 MB where one can
+be mounted, and everywhere a limit on the size of files (setrlimit(2)), which makes every write fail alike.
 """
 
 import contextlib
@@ -83,9 +83,12 @@ def mount(folder: Path, *options: str) -> None:
 
 def can_mount() -> bool:
     """Root of a machine can; root of a container often cannot."""
-    return os.geteuid() == 0 and not subprocess.run(
-        ["unshare", "--mount", "mount", "-t", "tmpfs", "tmpfs", "/mnt"], check=False, capture_output=True
-    ).returncode
+    return (
+        os.geteuid() == 0
+        and not subprocess.run(
+            ["unshare", "--mount", "mount", "-t", "tmpfs", "tmpfs", "/mnt"], check=False, capture_output=True
+        ).returncode
+    )
 
 
 KINDS = [LimitedFiles, SmallDisk] if can_mount() else [LimitedFiles]

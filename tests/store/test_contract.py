@@ -2,6 +2,7 @@
 
 import contextlib
 import os
+import random
 import re
 import resource
 import sqlite3
@@ -11,6 +12,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from msgspec import structs
+from power import Case, built, cases, judged
 from processes import finish, run, start
 
 import hivemon.store
@@ -692,6 +694,16 @@ def test_answers(store):
         (T0 + 1, "seen", "", first), (T0 + 9, "wrong", "it was the cat", later),
     ]  # fmt: skip
     assert {name: a.answer for name, a in store.answers().items()} == {"a": Answer.WRONG, "b": Answer.DONE}
+
+
+@sentence(25)
+def test_power_cuts(tmp_path):
+    """After a power cut the store opens with everything that was acknowledged, or it says that it is damaged or what
+    the disk has lost."""
+    base = built(tmp_path)
+    for kind in Case:
+        for number, case in enumerate(cases(base, kind, random.Random(3), 4)):
+            assert judged(base, case, tmp_path / f"{kind.name}{number}") in kind.allowed
 
 
 def test_a_file_of_the_first_form_is_brought_up_to_date_and_keeps_everything(path):
