@@ -17,6 +17,9 @@ if TYPE_CHECKING:
     from hivemon.config import HiveSettings
     from hivemon.model import Advisory, Event, Millis
 
+_COLD_DAYS, _COLD_FOR_ALL_DAYS, _UNSTEADY_DAYS = 3, 7, 7
+"""To look from outside at a nest that is cool alone, or as all are; to look for eggs. Our rule: brood chilled for days
+dies (Wang et al. 2016), so the first waits for no visiting day; the others may."""
 _RIGHT = 35.0
 """Brood nest set point, °C (common practice: 95 °F)."""
 
@@ -59,7 +62,8 @@ def _saw(voice: Voice, hive: HiveSettings, event: Event) -> str:
 
 def _cold(scene: Scene, name: str, hive: HiveSettings, event: Event, *, for_all: bool) -> Advisory:
     voice, limits = Voice(scene), scene.limits.brood
-    by = voice.evening(event.raised, plus=7 if for_all else 3)
+    wanted = voice.evening(event.raised, plus=_COLD_FOR_ALL_DAYS if for_all else _COLD_DAYS)
+    by = voice.visit(wanted, latest=wanted)
     values = {"hive": hive_name(hive), "by": voice.day(by), "warm": voice.temperature(limits.opening_celsius)}
     means = (
         say(
@@ -101,7 +105,7 @@ def _cold(scene: Scene, name: str, hive: HiveSettings, event: Event, *, for_all:
 
 def _unsteady(scene: Scene, name: str, hive: HiveSettings, event: Event) -> Advisory:
     voice, limits = Voice(scene), scene.limits.brood
-    by = voice.evening(event.raised, plus=7)
+    by = voice.visit(voice.evening(event.raised, plus=_UNSTEADY_DAYS))
     values = {"hive": hive_name(hive), "by": voice.day(by), "warm": voice.temperature(limits.opening_celsius)}
     return draft(
         scene,

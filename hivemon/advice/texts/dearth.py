@@ -35,7 +35,7 @@ def dearth(
 ) -> Advisory:
     """Say that nothing comes in: leave them alone, invite no robbers; `airy` hives need ventilation first."""
     voice = Voice(scene)
-    do_by = voice.evening(onset.raised, plus=3)
+    do_by = voice.visit(voice.evening(onset.raised, plus=3))
     rate = onset.evidence.get("rate", onset.size)
     values = {"yard": scene.yard.title, "since": voice.day(onset.onset), "by": voice.day(do_by)}
     saw = (

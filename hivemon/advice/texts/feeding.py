@@ -10,7 +10,7 @@ from hivemon.advice.season import broodless
 from hivemon.advice.texts import cautions
 from hivemon.advice.voice import Voice
 from hivemon.advice.words import days, hive_name, say, start
-from hivemon.model import Urgency
+from hivemon.model import DAY, Urgency
 
 if TYPE_CHECKING:
     from hivemon.advice.dearth import FeedReason, FeedVerdict
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from hivemon.advice.larder import Larder
     from hivemon.advice.scene import Scene
     from hivemon.config import HiveSettings
-    from hivemon.model import Advisory
+    from hivemon.model import Advisory, Millis
 
 _DAYS_OF_FOOD = 14.0
 """An emergency feed should carry them this long: a dearth often lasts one or two weeks (common practice)."""
@@ -71,7 +71,7 @@ def _feed(scene: Scene, name: str, hive: HiveSettings, larder: Larder, *, starvi
     voice = Voice(scene)
     tonight = voice.evening(scene.now)
     soon = voice.evening(scene.now, plus=min(3, max(int(larder.lasts.expected) - 2, 1)))
-    by = tonight if starving else held(scene, name, soon)
+    by = tonight if starving else held(scene, name, voice.visit(soon, latest=_cannot_wait(scene, larder)))
     values = {"hive": hive_name(hive), "by": voice.day(by)}
     return draft(
         scene,
@@ -94,6 +94,11 @@ def _feed(scene: Scene, name: str, hive: HiveSettings, larder: Larder, *, starvi
         do_by=by,
         cautions=[cautions.stings()],
     )
+
+
+def _cannot_wait(scene: Scene, larder: Larder) -> Millis:
+    """Return when food is left for so few days that a visiting day is waited for no longer."""
+    return scene.now + round(max(larder.lasts.expected - scene.limits.food.starving_days, 0.0) * DAY)
 
 
 def _lasts(larder: Larder) -> str:
@@ -154,7 +159,8 @@ def dries(voice: Voice, batch: Syrup) -> str:
 def _look(scene: Scene, name: str, hive: HiveSettings, larder: Larder, *, supers: bool) -> Advisory:
     voice = Voice(scene)
     soon = larder.lasts.expected < scene.limits.food.starving_days
-    by = held(scene, name, voice.evening(scene.now, plus=1 if soon else 3))
+    wanted = voice.evening(scene.now, plus=1 if soon else 3)
+    by = held(scene, name, voice.visit(wanted, latest=_cannot_wait(scene, larder)))
     values = {"hive": hive_name(hive), "by": voice.day(by)}
     return draft(
         scene,
@@ -193,7 +199,7 @@ def _still_on(hive: HiveSettings) -> str:
 
 def _keep_honey(scene: Scene, name: str, hive: HiveSettings, larder: Larder) -> Advisory:
     voice = Voice(scene)
-    by = held(scene, name, voice.evening(scene.now, plus=3))
+    by = held(scene, name, voice.visit(voice.evening(scene.now, plus=3), latest=_cannot_wait(scene, larder)))
     values = {"hive": hive_name(hive), "by": voice.day(by)}
     return draft(
         scene,

@@ -17,6 +17,9 @@ if TYPE_CHECKING:
     from hivemon.config import HiveSettings
     from hivemon.model import Advisory, Event
 
+_WATCH_DAYS = 3
+"""To see what is left of a robbed hive. Our rule; no visiting day is waited for."""
+
 
 def robbing(
     scene: Scene,
@@ -29,6 +32,7 @@ def robbing(
 ) -> Advisory:
     """Say what to do while a hive is robbed (`act`), or how to keep watch afterwards."""
     voice = Voice(scene)
+    watched = voice.evening(event.raised, plus=_WATCH_DAYS)
     values = {"hive": hive_name(hive)}
     title = say("{hive} is {sure} being robbed", sure=likely(event.confidence), **values)
     return draft(
@@ -48,7 +52,7 @@ def robbing(
             say("Wet wood or fresh nectar drying. Fighting at the entrance and dead bees would speak for robbers."),
         ],
         do=_act(hive, entrance) if act else _watch(hive),
-        do_by=voice.evening(scene.now if act else event.raised, plus=0 if act else 3),
+        do_by=voice.evening(scene.now) if act else voice.visit(watched, latest=watched),
         cautions=_dangers(entrance) if act else [],
         events=[event],
     )

@@ -82,7 +82,7 @@ def fault(
     where = hive_name(hive) if hive else scene.yard.title
     sensor = _sensor(quantity)
     visit = decision.verdict is Urgency.THIS_WEEK
-    do_by = voice.evening(event.raised, plus=7) if visit else None
+    do_by = voice.visit(voice.evening(event.raised, plus=7)) if visit else None
     return draft(
         scene,
         name,

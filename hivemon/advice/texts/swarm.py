@@ -165,11 +165,12 @@ def _look_again(scene: Scene, name: str, hive: HiveSettings, event: Event, looke
 
 def _wait(scene: Scene, name: str, hive: HiveSettings, event: Event) -> Advisory:
     voice, limits = Voice(scene), scene.limits.swarm
+    do_by = voice.visit(voice.evening(event.onset, plus=limits.eggs_last))
     values = _days(voice, hive, event) | {
         "first": voice.day(event.onset, plus=limits.afterswarm_first),
         "last": voice.day(event.onset, plus=limits.afterswarm_last),
         "from": voice.day(event.onset, plus=limits.eggs_first),
-        "by": voice.day(event.onset, plus=limits.eggs_last),
+        "by": voice.day(do_by),
     }
     return draft(
         scene,
@@ -190,7 +191,7 @@ def _wait(scene: Scene, name: str, hive: HiveSettings, event: Event) -> Advisory
             ),
             say("Eggs are due between {from} and {by}. Look once, on a warm day, by {by}.", **values),
         ],
-        do_by=voice.evening(event.onset, plus=limits.eggs_last),
+        do_by=do_by,
         events=[event],
     )
 
@@ -199,7 +200,7 @@ def _eggs(scene: Scene, name: str, hive: HiveSettings, event: Event) -> Advisory
     voice, limits = Voice(scene), scene.limits.swarm
     values = _days(voice, hive, event)
     late = scene.now - event.onset > limits.eggs_last * DAY
-    do_by = voice.evening(event.onset, plus=limits.failed_after if late else limits.eggs_last)
+    do_by = voice.visit(voice.evening(event.onset, plus=limits.failed_after if late else limits.eggs_last))
     values["by"] = voice.day(do_by)
     return draft(
         scene,
@@ -226,7 +227,7 @@ def _eggs(scene: Scene, name: str, hive: HiveSettings, event: Event) -> Advisory
 
 def _failed(scene: Scene, name: str, hive: HiveSettings, event: Event) -> Advisory:
     voice, limits = Voice(scene), scene.limits.swarm
-    do_by = voice.evening(event.onset, plus=limits.failed_after + 5)
+    do_by = voice.visit(voice.evening(event.onset, plus=limits.failed_after + 5))
     values = _days(voice, hive, event) | {"by": voice.day(do_by)}
     return draft(
         scene,

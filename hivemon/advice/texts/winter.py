@@ -40,6 +40,7 @@ def stores(
     by = voice.visit(last)
     near = last - scene.now <= _SOON_DAYS * DAY
     values = {"yard": scene.yard.title, "by": voice.day(by), "target": voice.weight(target.kg)}
+    late = {"last": voice.day(last), "cold": voice.temperature(scene.limits.food.syrup_celsius)}
     title = (
         say("{yard}: feed for winter by {by}", **values)
         if short
@@ -53,9 +54,9 @@ def stores(
         title=title,
         saw=_saw(voice, short, unsure),
         means=say(
-            "I reckon with {target} of food for the winter. After {by} it is mostly too cold: bees take little syrup "
+            "I reckon with {target} of food for the winter. After {last} it is mostly too cold: bees take little syrup "
             "below {cold} and cannot dry it.",
-            cold=voice.temperature(scene.limits.food.syrup_celsius),
+            **late,
             **values,
         ),
         could_also_be=[_sources(voice, target)],
@@ -127,7 +128,8 @@ def runs_out(scene: Scene, name: str, hive: HiveSettings, larder: Larder) -> Adv
     voice = Voice(scene)
     lasts = larder.lasts.expected
     end = scene.now + round(lasts * DAY)
-    by = held(scene, name, voice.visit(scene.now + round(min(max(lasts / 3, 2.0), 10.0) * DAY)))
+    soon = scene.now + round(min(max(lasts / 3, 2.0), 10.0) * DAY)
+    by = held(scene, name, voice.visit(soon, latest=end - round(scene.limits.food.starving_days * DAY)))
     values = {"hive": hive_name(hive), "by": voice.day(by), "end": voice.day(end)}
     return draft(
         scene,
