@@ -17,8 +17,6 @@ class SuperLimits(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_on
     """Room of fresh nectar against the ripe honey it becomes, nectar of 40 % sugar (derived in `room.py`)."""
     fresh_room_high: float = 3.4
     """The same for nectar of 30 % sugar."""
-    fresh_days: float = 1.0
-    """Days of income that take the room of fresh nectar. Our rule: it is halfway ripe after a day or two."""
     undried_days: float = 0.5
     """Days of income that stand as water on the scale at dawn. Our rule: of a day's nectar a quarter to a half of the
     weight is gone by the next dawn, as much again later (Hambleton 1925, from memory)."""
@@ -44,16 +42,16 @@ class SuperLimits(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_on
     """Ask when the likely date of need is nearer than this: most people visit once a week. Our rule."""
     let_go_days: float = 10.0
     """Once asked, take it back only when the need is farther off than this. Our rule, against flapping."""
-    lean: float = 0.9
-    """Dates are given this share of the way from the earliest to the likely: too late costs more. Our rule."""
     today_days: float = 1.0
     """Nearer than this and it is for today. Our rule."""
-    first_days: float = 2.0
-    """A first super is asked for at least this far ahead: the brood boxes give way a little. Our rule."""
     weak_share: float = 0.4
     """A hive that gains less than this share of the yard's typical hive fills no super. Our rule."""
-    rate_days: int = 7
+    weak_days: float = 2.0
+    """Even so it is asked for one when its room ends sooner than this. Our rule."""
+    rate_days: int = 10
     """Hive days from which a hive's own rate is taken. Our rule."""
+    rate_half_days: float = 2.0
+    """A day weighs half of one so many days younger. Our rule: weather lasts some days, flows swell within a week."""
     look_after_days: int = 10
     """Days after a flow's end when capping is worth a look. Our rule."""
     flow_over_days: int = 21
@@ -101,8 +99,11 @@ class FoodLimits(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_onl
     guess_sd_kg: float = 2.5
     """Doubt of a guessed tare. From the ranges above, and 2 kg for hives of another make (our rule)."""
     summer_colony_kg: float = 5.5
-    """Bees, brood and pollen in season: 2-5 kg bees, 0.5-2 kg brood, 0.5-1.5 kg pollen. Our rule."""
+    """Bees, brood and pollen, mean of April to September: 2-5 kg bees, 0.5-2 kg brood, 0.5-1.5 kg pollen. Our rule;
+    `season.colony_share` says how it goes through the year."""
     summer_colony_sd_kg: float = 1.6
+    brood_kg: float = 2.0
+    """The brood of these: 25,000 cells, most of them capped, of 80 to 90 mg on average (from memory)."""
     dip_days: int = 14
     """Hive days of which the median morning dip is taken. Our rule."""
     usual_dip_kg: float = 0.27
@@ -113,6 +114,9 @@ class FoodLimits(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_onl
     colony_low_kg: float = 2.0
     colony_high_kg: float = 10.0
     """No colony is taken to weigh less or more. Our rule: 5,000 to 45,000 bees with brood."""
+    colony_drift_kg: float = 1.5
+    """How far a colony's weight may have drifted in `regrown_days`, standard deviation. Our rule: half of what one
+    without a queen loses in that time, since summer bees live four to six weeks (from memory)."""
     regrown_days: float = 42.0
     """After a swarm the colony grows again this long. Our rule: a brood cycle of 21 days and the gap before it."""
     winter_colony_kg: float = 4.0

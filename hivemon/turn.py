@@ -29,8 +29,8 @@ if TYPE_CHECKING:
     from hivemon.signals.sun import SunDay
 
 EVENTS_KEPT: Millis = 75 * DAY
-DAYS_KEPT = 120
-"""Hive days remembered: advice reckons what went into supers that stay on for a whole season of flows."""
+DAYS_KEPT = 190
+"""Hive days remembered: supers stay on from April to the harvest in early October, and advice reckons what went in."""
 LOGBOOK_SEEN: Millis = 60 * DAY
 """How far back judges look into the logbook: a brood break lasts 40 days."""
 

@@ -9,8 +9,8 @@ from hivemon.advice import draft
 from hivemon.advice.decision import Decision, first_that_holds
 from hivemon.advice.faults import is_faulty
 from hivemon.advice.season import broodless
-from hivemon.advice.swarm import nest_is_warm
 from hivemon.advice.texts import brood as texts
+from hivemon.advice.warmth import nest_is_warm
 from hivemon.model import DAY, Entry, Event, Kind, Millis, Quantity
 
 if TYPE_CHECKING:

@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING, NamedTuple
 from hivemon.advice import food
 from hivemon.advice.boxes import boxes
 from hivemon.advice.scene import net_gains
-from hivemon.advice.season import broodless
+from hivemon.advice.season import broodless, colony_share
 from hivemon.advice.spread import error_of_mean, mean
-from hivemon.model import DAY, Kind, Millis
+from hivemon.advice.warmth import brood_is_gone
+from hivemon.model import DAY, Entry, Kind, Millis
 
 if TYPE_CHECKING:
     from hivemon.advice.scene import Scene
@@ -23,6 +24,7 @@ _SUPER_SD = 0.8
 """Doubt of one super's empty weight, kg (6.5-8 kg, from memory)."""
 _LEAST_USE_SD = 0.03
 """A hive's own use is never better known than to this, kg a day: drift of scales, drying wood. Our rule."""
+_BEES_MOVED = (Entry.SPLIT, Entry.COMBINE, Entry.SWARM_SEEN)
 _GAIN_DAYS = 5
 """Hive days from which it is told whether a hive gains. Our rule."""
 _LEAST_DAYS = 3
@@ -72,16 +74,41 @@ def colony(scene: Scene, hive: HiveSettings) -> food.Estimate:
     limits = scene.limits.food
     if broodless(scene):
         return food.Estimate(limits.winter_colony_kg, limits.winter_colony_sd_kg)
-    kilos, sd = limits.summer_colony_kg, limits.summer_colony_sd_kg
+    share = colony_share(scene, scene.now)
+    kilos, sd = limits.summer_colony_kg * share, limits.summer_colony_sd_kg
     dips = [d.morning_dip for d in scene.whole_days(hive.id)[-limits.dip_days :] if d.morning_dip is not None]
     if len(dips) >= limits.dip_days // 2:
-        kilos += limits.colony_kg_per_dip_kg * (statistics.median(dips) - limits.usual_dip_kg)
+        kilos += limits.colony_kg_per_dip_kg * (statistics.median(dips) - limits.usual_dip_kg * share)
         sd = limits.seen_colony_sd_kg
     kilos -= sum(
         abs(e.size or 0.0) * max(1 - (scene.now - e.onset) / (limits.regrown_days * DAY), 0.0)
         for e in scene.find(Kind.SWARM, hive=hive.id)
     )
     return food.Estimate(min(max(kilos, limits.colony_low_kg), limits.colony_high_kg), sd)
+
+
+def colony_change(scene: Scene, hive: HiveSettings, since: Millis) -> float:
+    """Return how much bees and brood grew since a moment, kg; below none: they dwindled.
+
+    What is usual in the season, the less surely the longer, and what the bees tell that flew out at dawn in the
+    fortnight after that moment and in the last one, each weighed by how sure it is. Brood that is gone counts too. None
+    where bees left or came meanwhile in another way: the hive days do not count these.
+    """
+    limits = scene.limits.food
+    span = (scene.now - since) / DAY
+    if scene.find(Kind.SWARM, hive=hive.id, since=since) or scene.entries(hive.id, *_BEES_MOVED, since=since):
+        return 0.0
+    grown = limits.summer_colony_kg * (colony_share(scene, scene.now) - colony_share(scene, since))
+    days = [d for d in scene.whole_days(hive.id) if d.end > since]
+    if brood_is_gone(days, scene.limits.brood):
+        grown -= limits.brood_kg
+    dips = [d.morning_dip for d in days if d.morning_dip is not None]
+    if span < 2 * limits.dip_days or len(dips) < 2 * limits.dip_days:
+        return grown
+    seen = statistics.median(dips[-limits.dip_days :]) - statistics.median(dips[: limits.dip_days])
+    told = food.Estimate(limits.colony_kg_per_dip_kg * seen, limits.seen_colony_sd_kg)
+    usual = food.Estimate(grown, limits.colony_drift_kg * min(span / limits.regrown_days, 1.0))
+    return usual.combined(told).mean
 
 
 def _gain(scene: Scene, hive: str) -> float | None:

@@ -51,6 +51,8 @@ class Filling(NamedTuple):
     rate: float
     rate_sd: float
     """Standard deviation of the rate."""
+    good_day: float
+    """Honey that a good day's nectar makes, eaten or kept: on such a day the room runs out, never on the mean one."""
 
 
 class DaysLeft(NamedTuple):
@@ -64,18 +66,12 @@ class DaysLeft(NamedTuple):
         """Return the same as seen so many days later, never below 0."""
         return DaysLeft(*(max(d - days, 0.0) for d in self))
 
-    def leaned(self, share: float) -> DaysLeft:
-        """Return the same with what is likely drawn towards the earliest: `share` of the way is left between them."""
-        if math.isinf(self.likely):
-            return self
-        return self._replace(likely=self.earliest + share * (self.likely - self.earliest))
 
-
-def days_left(filling: Filling, *, fresh_low: float, fresh_high: float, fresh_days: float) -> DaysLeft:
+def days_left(filling: Filling, *, fresh_low: float, fresh_high: float) -> DaysLeft:
     """Return when the room is full.
 
-    The income of the last `fresh_days` days stands as nectar and takes `fresh_low` to `fresh_high` times the room of
-    the honey it becomes, the rest is ripe. The net gain of whole days is taken as honey: in a steady flow as much water
+    A good day's nectar, on the evening of that day, takes `fresh_low` to `fresh_high` times the room of the honey it
+    becomes; the rest is ripe. The net gain of whole days is taken as honey: in a steady flow as much water
     dries off a day as comes in. The rate's doubt is `DOUBT` standard deviations either way; what is likely lies in the
     middle of every span.
     """
@@ -83,16 +79,15 @@ def days_left(filling: Filling, *, fresh_low: float, fresh_high: float, fresh_da
     slow = max(filling.rate - DOUBT * filling.rate_sd, 0.0)
     room = (filling.capacity_low + filling.capacity_high) / 2
     gained, fresh = (filling.gained_low + filling.gained_high) / 2, (fresh_low + fresh_high) / 2
-    earliest = _until_full(filling.capacity_low, filling.gained_high, fast, fresh_high, fresh_days)
-    likely = _until_full(room, gained, max(filling.rate, 0.0), fresh, fresh_days)
-    latest = _until_full(filling.capacity_high, filling.gained_low, slow, fresh_low, fresh_days)
+    earliest = _until_full(filling.capacity_low, filling.gained_high, fast, filling.good_day * (fresh_high - 1))
+    likely = _until_full(room, gained, max(filling.rate, 0.0), filling.good_day * (fresh - 1))
+    latest = _until_full(filling.capacity_high, filling.gained_low, slow, filling.good_day * (fresh_low - 1))
     likely = max(earliest, likely)
     return DaysLeft(earliest, likely, max(likely, latest))
 
 
-def _until_full(capacity: float, gained: float, rate: float, fresh: float, fresh_days: float) -> float:
-    """Return days until `gained` + rate x days, plus the extra room of what is fresh, reaches `capacity`."""
+def _until_full(capacity: float, gained: float, rate: float, extra: float) -> float:
+    """Return days until `gained` + rate x days, plus the `extra` room of what is fresh, reaches `capacity`."""
     if rate <= 0:
         return math.inf
-    extra = rate * fresh_days * (fresh - 1)
     return max((capacity - gained - extra) / rate, 0.0)

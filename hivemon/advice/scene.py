@@ -21,7 +21,7 @@ class Scene:
     """One yard at the moment `now` (the time of the last reading, ms UTC).
 
     `events`: of this yard, last 75 days or so; withdrawn ones may be among them and only serve to take an advisory back
-    with kind words. `days`: hive id -> its hive days, oldest first, last 120 or so. `logbook`: the yard's entries.
+    with kind words. `days`: hive id -> its hive days, oldest first, last 190 or so. `logbook`: the yard's entries.
     `weights`: hive id -> latest clean weight, kg; a hive without one is missing. `open`: advisories that stand already;
     decisions use them only to hold on to what they said (hysteresis). `outside_celsius`: highest outside temperature
     of the last 24 hours, None when unknown.

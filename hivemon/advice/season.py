@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from datetime import date, datetime, time, timedelta
 from typing import TYPE_CHECKING
 
@@ -21,6 +22,23 @@ _FEED_EARLIEST, _FEED_LATEST = 244, 334
 _SPRING = (60, 35.0, 2.0)
 """Day of the year and latitude at which bees find their own food again, and days later for each degree. Our rule."""
 _SPRING_EARLIEST, _SPRING_LATEST = 46, 121
+_COLONY = (
+    (60.0, 0.64),
+    (91.0, 0.64),
+    (121.0, 0.91),
+    (152.0, 1.18),
+    (182.0, 1.27),
+    (213.0, 1.09),
+    (244.0, 0.91),
+    (305.0, 0.73),
+)
+"""Day of the year at 48° north and weight of a colony against its mean from April to September. Our rule, in the shape
+of the colony counts in central European handbooks (from memory): 10,000 bees at the end of winter, 30,000 to 35,000
+with as many cells of brood in June, 20,000 with a third of that brood in September."""
+_TOP = 4
+_MIDDLE_LATITUDE, _BLOOM_DAYS, _MOST_AHEAD = 48.0, 4.0, 40.0
+"""Spring comes four days earlier for each degree nearer the equator (Hopkins 1918, from memory); no more than so many
+days are believed (our rule)."""
 _NOON = time(12)
 
 
@@ -70,6 +88,23 @@ def spring(scene: Scene) -> Millis:
     year = northern_date(scene).year
     this_year = _on(scene, shifted, year)
     return this_year if this_year > scene.now else _on(scene, shifted, year + 1)
+
+
+def colony_share(scene: Scene, when: Millis) -> float:
+    """Return what bees, brood and pollen of a usual colony weigh at a moment, against their mean of April to September.
+
+    They grow from early spring to midsummer and dwindle to autumn; the nearer the equator, the earlier in spring.
+    """
+    if tropical(scene):
+        return 1.0
+    date_ = scene.local(when).date() + (_HALF_YEAR if scene.yard.latitude < 0 else timedelta(0))
+    day = float(date_.timetuple().tm_yday)
+    ahead = _BLOOM_DAYS * (_MIDDLE_LATITUDE - abs(scene.yard.latitude))
+    turn = _COLONY[_TOP][0]
+    day += min(max(ahead, -_MOST_AHEAD), _MOST_AHEAD) * min(max((turn - day) / (turn - _COLONY[0][0]), 0.0), 1.0)
+    i = min(max(bisect_right([d for d, _ in _COLONY], day), 1), len(_COLONY) - 1)
+    (low, at_low), (high, at_high) = _COLONY[i - 1], _COLONY[i]
+    return at_low + (at_high - at_low) * min(max((day - low) / (high - low), 0.0), 1.0)
 
 
 def _on(scene: Scene, northern_day: int, year: int) -> Millis:

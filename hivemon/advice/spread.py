@@ -16,6 +16,17 @@ def mean(values: Sequence[float]) -> float:
     return math.fsum(values) / len(values)
 
 
+def fading_mean(values: Sequence[float], half: float) -> float:
+    """Return the mean of values, oldest first, each weighing half of one that is `half` places younger.
+
+    Raises ValueError when there are no values.
+    """
+    if not values:
+        raise ValueError("no values have no mean")
+    weights = [0.5 ** (age / half) for age in range(len(values) - 1, -1, -1)]
+    return math.fsum(w * v for w, v in zip(weights, values, strict=True)) / math.fsum(weights)
+
+
 def deviation(values: Sequence[float]) -> float:
     """Return the standard deviation of a sample, n - 1 in the denominator. Raises ValueError below two values."""
     if len(values) < 2:  # noqa: PLR2004 - one value has no spread

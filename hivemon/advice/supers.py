@@ -10,10 +10,10 @@ from hivemon.advice import draft
 from hivemon.advice.boxes import Boxes, boxes
 from hivemon.advice.decision import Decision, first_that_holds
 from hivemon.advice.faults import scale_ok
-from hivemon.advice.larder import larder
+from hivemon.advice.larder import colony_change, larder
 from hivemon.advice.room import DOUBT, DaysLeft, Filling, days_left
 from hivemon.advice.scene import Scene, net_gains
-from hivemon.advice.spread import deviation, mean
+from hivemon.advice.spread import deviation, fading_mean, mean
 from hivemon.advice.texts import supers as texts
 from hivemon.model import DAY, Event, Kind, Millis
 
@@ -28,6 +28,8 @@ _UNKNOWN_FILL = 0.3
 """How full supers may be that were on before anything is known. Our rule."""
 _HOLD = 0.5
 """Share of a threshold at which something asked is let go. Our rule, against flapping."""
+_BETTER_OF_TWO = 0.56
+"""Standard deviations by which the larger of two normal values exceeds the mean, on average: 1 / sqrt(pi)."""
 _LEAST_RATE_DOUBT = 0.2
 """A rate is never better known than to a fifth: weather to come. Our rule."""
 
@@ -91,7 +93,7 @@ def _super_reason(evidence: SuperEvidence, limits: SuperLimits) -> tuple[SuperRe
             (evidence.rate is None, SuperReason.RATE_UNKNOWN, 0.5),
             ((evidence.rate or 0.0) < least, SuperReason.NOT_GAINING, 0.8),
             (
-                (evidence.rate or 0.0) < share * (evidence.typical or 0.0) and evidence.left.likely > limits.first_days,
+                (evidence.rate or 0.0) < share * (evidence.typical or 0.0) and evidence.left.likely > limits.weak_days,
                 SuperReason.WEAK,
                 0.7,
             ),
@@ -125,7 +127,8 @@ def super_evidence(
 ) -> SuperEvidence:
     """Gather what is known about room and rate of one hive."""
     limits = scene.limits.supers
-    rate, doubt = own_rate(scene, hive.id, flow)
+    own = own_rate(scene, hive.id, flow)
+    rate = own.kg if own.known else None
     since = stack.since if stack.supers else (flow.onset if flow else None)
     gained, unknown = _gained(scene, hive, stack, since or (flow.onset if flow else scene.now), rate or 0.0)
     if stack.supers:
@@ -135,16 +138,14 @@ def super_evidence(
     else:
         low, high = nest_room(scene, hive, gained)
         capacity, unseen = high, 0.0
-    # What still is water in nectar on the morning is no honey yet.
-    ripe = max(gained - limits.undried_days * (rate or 0.0), 0.0) if (rate or 0.0) > 0 else gained
+    ripe = max(gained - _undried(scene, hive.id), 0.0)
     left = days_left(
-        Filling(low, high, ripe, ripe + unknown + unseen, rate or 0.0, doubt),
+        Filling(low, high, ripe, ripe + unknown + unseen, own.kg, own.sd, own.good_day),
         fresh_low=limits.fresh_room_low,
         fresh_high=limits.fresh_room_high,
-        fresh_days=limits.fresh_days,
     )
     days = scene.whole_days(hive.id)
-    left = left.later((scene.now - days[-1].end) / DAY if days else 0.0).leaned(limits.lean)
+    left = left.later((scene.now - days[-1].end) / DAY if days else 0.0)
     return SuperEvidence(
         in_flow=flow is not None,
         scale_ok=scale_ok(scene, hive.id),
@@ -157,6 +158,12 @@ def super_evidence(
         left=left,
         asked=asked,
     )
+
+
+def _undried(scene: Scene, hive: str) -> float:
+    """Return what of yesterday's gain still is water in nectar this morning, kg: no honey yet."""
+    last = net_gains(scene.whole_days(hive)[-1:])
+    return scene.limits.supers.undried_days * max(last[0], 0.0) if last else 0.0
 
 
 def nest_room(scene: Scene, hive: HiveSettings, gained: float) -> tuple[float, float]:
@@ -178,33 +185,49 @@ def nest_room(scene: Scene, hive: HiveSettings, gained: float) -> tuple[float, f
     )
 
 
-def own_rate(scene: Scene, hive: str, flow: Event | None) -> tuple[float | None, float]:
-    """Return the hive's gain in this flow, kg a day, and its doubt; the yard's where its own is not known yet."""
+class Rate(NamedTuple):
+    """A hive's gain in a flow, kg a day, and its doubt; `good_day`: what a good day's nectar makes, eaten or kept."""
+
+    kg: float
+    sd: float
+    good_day: float
+    known: bool = True
+
+
+def own_rate(scene: Scene, hive: str, flow: Event | None) -> Rate:
+    """Return what the hive gains in this flow; what the yard does where its own days do not tell yet.
+
+    A good day is the better of two, and what was eaten on it came in too.
+    """
     if flow is None:
-        return None, 0.0
+        return Rate(0.0, 0.0, 0.0, known=False)
     limits = scene.limits.supers
-    gains = net_gains(scene.whole_days(hive, since=flow.onset - DAY))[-limits.rate_days :]
+    gains = net_gains(scene.whole_days(hive, since=flow.onset - DAY // 2))[-limits.rate_days :]
+    eaten = scene.limits.food.use_kg_per_day
     if len(gains) > 1:
-        rate = mean(gains)
+        rate, spread = fading_mean(gains, limits.rate_half_days), deviation(gains)
         # Twice the error of the mean's square: the days behind and as many to come.
-        doubt = deviation(gains) * math.sqrt(2 / len(gains))
-        return rate, max(doubt, _LEAST_RATE_DOUBT * abs(rate))
+        doubt = spread * math.sqrt(2 / len(gains))
+        good_day = max(mean(gains) + _BETTER_OF_TWO * spread + eaten, 0.0)
+        return Rate(rate, max(doubt, _LEAST_RATE_DOUBT * abs(rate)), good_day)
     given = flow.evidence.get("rate", flow.size)
     if given is None:
-        return None, 0.0
-    return given, max(flow.evidence.get("rate_sd", 0.0), 0.5 * abs(given))
+        return Rate(0.0, 0.0, 0.0, known=False)
+    return Rate(given, max(flow.evidence.get("rate_sd", 0.0), 0.5 * abs(given)), max(given + eaten, 0.0))
 
 
 def _gained(scene: Scene, hive: HiveSettings, stack: Boxes, since: Millis, rate: float) -> tuple[float, float]:
     """Return the gain since a moment, less supers taken off full, and what days without a gain may have added, kg.
 
-    What is eaten after the supers are empty comes out of the nest, so that the gain never falls below none.
+    What is eaten after the supers are empty comes out of the nest, so that the gain never falls below none. Bees and
+    brood that grew or dwindled meanwhile are no honey.
     """
     days = [d for d in scene.whole_days(hive.id) if d.end > since]
     gained = 0.0
     for day in days:
         share = min(max((day.dusk - since) / (day.dusk - day.start), 0.0), 1.0)
         gained = max(gained + share * (day.net_gain or 0.0), 0.0)
+    gained -= colony_change(scene, hive, since)
     missing = sum(d.net_gain is None for d in days)
     return max(gained - stack.taken * hive.super_kg, 0.0), missing * max(rate, 0.0)
 

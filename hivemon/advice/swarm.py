@@ -10,6 +10,7 @@ from hivemon.advice import draft
 from hivemon.advice.decision import Decision, first_that_holds
 from hivemon.advice.faults import is_faulty
 from hivemon.advice.texts import swarm as texts
+from hivemon.advice.warmth import nest_is_warm
 from hivemon.model import DAY, HOUR, Entry, Event, Kind, Millis, Quantity
 
 if TYPE_CHECKING:
@@ -17,8 +18,8 @@ if TYPE_CHECKING:
 
     from hivemon.advice.scene import Scene
     from hivemon.config import HiveSettings
-    from hivemon.limits import BroodLimits, SwarmLimits
-    from hivemon.model import Advisory, HiveDay
+    from hivemon.limits import SwarmLimits
+    from hivemon.model import Advisory
 
 _SAME_STORY_DAYS = 20
 """A second departure within this many days is an afterswarm: 7 to 14 days after the prime, later ones 1 to 4 days apart
@@ -193,17 +194,4 @@ def queen_evidence(scene: Scene, hive: HiveSettings, event: Event) -> QueenEvide
         warm=None
         if is_faulty(scene, hive.id, Quantity.TEMPERATURE)
         else nest_is_warm(scene.whole_days(hive.id, since=due), scene.limits.brood),
-    )
-
-
-def nest_is_warm(days: list[HiveDay], limits: BroodLimits) -> bool | None:
-    """Return whether the last days' nest was warm and steady as with brood; None when too few days tell."""
-    known = [d for d in days if d.temperature_mean is not None and d.temperature_swing is not None]
-    last = known[-limits.warm_days :]
-    if len(last) < limits.warm_days:
-        return None
-    return all(
-        limits.warm_low_celsius <= (d.temperature_mean or 0.0) <= limits.warm_high_celsius
-        and (d.temperature_swing or 0.0) <= limits.brood_swing_celsius
-        for d in last
     )

@@ -10,6 +10,7 @@ brood, pollen and two empty frames (2.7 kg of honey and 6,900 cells a deep frame
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from datetime import date
 from typing import TYPE_CHECKING
 
 from hivemon.advice.room import fresh_room_ratio
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
     from sample_streams.yard import Yard
 
 INTO_SUPERS = 0.85
+HALF_YEAR = 180
 FRAMES, FRAME_KG, FRAME_CELLS = 10, 2.7, 6900.0
 POLLEN_FRAMES, EMPTY_FRAMES = 1.0, 2.0
 
@@ -47,8 +49,10 @@ def scenario(name: str, seed: int, habit: str = "usual") -> Scenario:
     """Return a family's season with a beekeeper of some habit.
 
     `usual`; `unfed`: little in the hives at the start, and he never feeds; `rare`: he comes every four weeks, so that
-    supers fill before he has put on the next.
+    supers fill before he has put on the next; `quiet`: half a year from April, read every quarter of an hour.
     """
+    if habit == "quiet":
+        return replace(ALL[name](seed, HALF_YEAR, 15), first=date(2024, 4, 8))
     season = ALL[name](seed, None, None)
     if habit == "unfed":
         keeper = replace(season.keeper, feed_below=-1.0, feed_every=None)

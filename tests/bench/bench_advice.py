@@ -142,7 +142,8 @@ def _known(scene: Scene) -> Scene:
 def judge_supers(made: Season, figures: Figures) -> None:
     """Hold the dates given against the days on which room and combs truly ran out.
 
-    Stretches in which the logbook has another number of supers than the hive are counted apart: nobody could know.
+    Stretches in which the logbook has another number of supers than the hive, or the scale was made to drift, are
+    counted apart: nobody could know.
     """
     for hive in made.yard.colonies:
         for stretch in stretches(made.yard, hive):
@@ -167,6 +168,8 @@ def judge_supers(made: Season, figures: Figures) -> None:
 
 
 def _misled(made: Season, stretch: Stretch) -> bool:
+    if any(f.fault == "drift" and f.quantity == "weight" for f in made.yard.colonies[stretch.hive].plan.faults):
+        return True
     at = min(stretch.need or stretch.last, stretch.last - 1)
     scene = next((s for s in reversed(made.scenes) if day_of(made.yard, s.now) <= at), made.scenes[0])
     hive = next((h for h in scene.hives if h.id == stretch.hive), None)
@@ -354,7 +357,7 @@ def show(title: str, f: Figures, *, notes: bool) -> None:
         near = sum(abs(o) <= 2 for o in f.off)
         print(
             f"  next super: {f.needs} needs, within 2 days {near / f.needs:.0%}, missed {f.missed},"
-            f" after full {f.too_late}, due without need {f.needless}, logbook wrong {f.misled};"
+            f" after full {f.too_late}, due without need {f.needless}, logbook or scale wrong {f.misled};"
             f" median {statistics.median(f.off or [0]):+.0f} days,"
             f" first date given {statistics.median(f.first_off or [0]):+.0f}; {dict(sorted(Counter(f.off).items()))}"
         )
@@ -398,7 +401,7 @@ def run() -> None:
     parser.add_argument("families", nargs="*", default=list(SEASONS))
     parser.add_argument("--seeds", type=int, default=2)
     parser.add_argument("--first", type=int, default=200)
-    parser.add_argument("--habit", choices=("usual", "unfed", "rare"), default="usual", help="of the beekeeper")
+    parser.add_argument("--habit", choices=("usual", "unfed", "rare", "quiet"), default="usual", help="see scenario()")
     parser.add_argument("--defaults", action="store_true", help="tare and capacity of supers are not known")
     parser.add_argument("--notes", action="store_true", help="print every miss")
     parser.add_argument("--keep", type=Path, help="folder to keep made seasons in")

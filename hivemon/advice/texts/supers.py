@@ -37,7 +37,7 @@ def add_super(
 ) -> Advisory:
     """Ask for a super, by the date at which the room is likely used up."""
     voice = Voice(scene)
-    do_by = _do_by(scene, voice, name, evidence, decision)
+    do_by = _do_by(scene, voice, name, evidence)
     values = {"hive": hive_name(hive), "by": voice.day(do_by)}
     which = say("first") if evidence.supers == 0 else say("next")
     return draft(
@@ -65,21 +65,23 @@ def _do_by(
     voice: Voice,
     name: str,
     evidence: SuperEvidence,
-    decision: Decision[SuperVerdict, SuperReason],
 ) -> Millis:
     """Return the evening of the likely need, or of the last visiting day before it; not today unless it is full.
 
+    A visiting day after it will do while the room may still last until then. Later than that, the need itself is told.
     A date given before is drawn towards the newest estimate, not thrown over for it; once come, it is not put off.
     """
     limits = scene.limits.supers
-    least = {"full-now": 0.0, "first-super": limits.first_days}.get(decision.reason.value, limits.today_days)
-    need = after(scene.now, max(evidence.left.likely, least))
+    full = evidence.left.likely <= limits.today_days
+    need = after(scene.now, evidence.left.likely if full else max(evidence.left.likely, limits.today_days))
+    latest = after(scene.now, min(evidence.left.latest, _FAR))
     standing = scene.standing(name)
     if standing is None or standing.do_by is None:
-        return voice.visit(need)
-    if evidence.left.likely <= limits.today_days:
-        return min(standing.do_by, voice.visit(need))
-    drawn = voice.visit(max(standing.do_by + round(_SWAY * (need - standing.do_by)), scene.now))
+        return voice.visit(need, latest=latest)
+    if full:
+        return min(standing.do_by, voice.visit(need, latest=latest))
+    wanted = max(standing.do_by + round(_SWAY * (need - standing.do_by)), scene.now)
+    drawn = voice.visit(wanted, latest=latest)
     return drawn if scene.now < standing.do_by else min(standing.do_by, drawn)
 
 
@@ -89,8 +91,6 @@ def _urgency(
     """Return today when it is full or nearly so; it stays today once said."""
     standing = scene.standing(name)
     near = evidence.left.likely <= _NEAR
-    if decision.reason.value == "first-super":
-        return Urgency.THIS_WEEK
     said = standing is not None and standing.urgency is Urgency.TODAY
     return Urgency.TODAY if near or said or decision.reason.value == "full-now" else Urgency.THIS_WEEK
 
@@ -193,7 +193,7 @@ def flow_over(
 ) -> Advisory:
     """Tell that the flow is over: no more supers, when to look for capped honey, when it is dry enough."""
     voice = Voice(scene)
-    do_by = voice.evening(end.onset, plus=scene.limits.supers.look_after_days)
+    do_by = voice.visit_from(voice.evening(end.onset, plus=scene.limits.supers.look_after_days))
     values = {
         "yard": scene.yard.title,
         "day": voice.day(end.onset),
