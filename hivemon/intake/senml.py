@@ -18,6 +18,8 @@ from msgspec import UNSET, UnsetType
 from hivemon.errors import Unusable
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
     from hivemon.model import Millis
 
 MOST_BYTES = 64 * 1024
@@ -138,14 +140,15 @@ def _decode(payload: bytes) -> list[_Raw]:
         raise Unusable(f"payload of {len(payload)} bytes is longer than the {MOST_BYTES} taken")
     try:
         raws = _decoder.decode(payload)
+        # What is unknown has been skipped unread so far, and may be no text at all.
+        labels = _plain_decoder.decode(payload) if b'_"' in payload else []
     except (msgspec.DecodeError, UnicodeDecodeError, RecursionError) as error:
         raise Unusable(f"not a SenML pack: {error}") from None
     if not raws:
         raise Unusable("the SenML pack is empty")
     if len(raws) > MOST_RECORDS:
         raise Unusable(f"{len(raws)} SenML records are more than the {MOST_RECORDS} taken")
-    if b'_"' in payload:
-        _check_labels(payload)
+    _check_labels(labels)
     return raws
 
 
@@ -154,9 +157,9 @@ def _has_base(payload: bytes) -> bool:
     return b'"b' in payload or b"\\u" in payload
 
 
-def _check_labels(payload: bytes) -> None:
+def _check_labels(records: Sequence[Mapping[str, object]]) -> None:
     """Refuse a label ending in "_": its sender demands that it be understood (section 4.4)."""
-    for number, fields in enumerate(_plain_decoder.decode(payload), 1):
+    for number, fields in enumerate(records, 1):
         for label in fields:
             if label.endswith("_"):
                 raise Unusable(f"SenML record {number}: the label {label!r} must be understood, and is not known here")
