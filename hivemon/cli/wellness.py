@@ -6,6 +6,9 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, NamedTuple
 
 from hivemon.cli.display import local, span
+from hivemon.daemon.twins import NOTE as TWINS
+from hivemon.daemon.twins import describe as describe_twins
+from hivemon.daemon.twins import found_in
 from hivemon.intake.link import LinkState
 from hivemon.model import DAY, HOUR, Millis
 from hivemon.notify.state import NOTE as CHANNELS
@@ -72,6 +75,7 @@ def judge(seen: Seen, settings: Settings, now: Millis) -> list[Finding]:
         *_store(facts),
         *_lost(facts, now),
         *_hives(seen, settings, now),
+        *_twins(facts),
         *_quarantine(facts, quarantined, now),
         *_outbox(facts, settings, now),
         *_channels(seen, settings, now),
@@ -162,6 +166,12 @@ def _hives_of(facts: StoreFacts, settings: Settings, yard: str) -> list[str]:
 
 def _newest(streams: Iterator[StreamFacts]) -> Millis | None:
     return max((stream.last for stream in streams if stream.last is not None), default=None)
+
+
+def _twins(facts: StoreFacts) -> Iterator[Finding]:
+    for place, levels in found_in(facts.notes.get(TWINS)).items():
+        hint = "give each its own topic and client id; if there is only one, look for a loose contact at its scale"
+        yield Finding(False, describe_twins(place, levels), hint)
 
 
 def _quarantine(facts: StoreFacts, quarantined: Sequence[Quarantined], now: Millis) -> Iterator[Finding]:

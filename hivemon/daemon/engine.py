@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any, Self
 import msgspec
 
 import hivemon
+from hivemon.daemon import twins
 from hivemon.daemon.again import Notices
 from hivemon.daemon.clock import not_yet, was_set_back, was_set_forward
 from hivemon.daemon.judge import YardJudge
@@ -87,6 +88,7 @@ class Daemon:
         self._look_at: Millis = 0
         self._status_at: Millis = 0
         self._retain_at: Millis = 0
+        self._twins_at: Millis = 0
         self._retry_at: Millis = 0
         self._turned_at: Millis = clock()
         self._set_forward = False
@@ -147,7 +149,7 @@ class Daemon:
         self._notices = Notices(self.store)
         self._judges = {yard.id: YardJudge(self.settings, yard.id, self.store) for yard in self.settings.yard}
         self._taking = Taking(self.settings, self.store, self._judges)
-        self._retain_at = now + HOUR
+        self._retain_at = self._twins_at = now + HOUR
         self._look(now)
         self._fold(now)
         self.link = self._make_link()
@@ -261,7 +263,7 @@ class Daemon:
         before, self._turned_at = self._turned_at, now
         if was_set_back(now, before):
             self._fold_at = self._look_at = self._status_at = self._retry_at = now
-            self._retain_at = now + HOUR
+            self._retain_at = self._twins_at = now + HOUR
             self._broken = dict.fromkeys(self._broken, now)
         self._set_forward = self._set_forward or was_set_forward(now, before)
 
@@ -304,10 +306,13 @@ class Daemon:
         self._held = []
 
     def _look(self, now: Millis) -> None:
-        """See what other processes have changed."""
+        """See what other processes have changed, and each hour whether two devices share a name."""
         for yard, because in self._notices.collect().items():
             if yard in self._judges:
                 self._judges[yard].go_back(because)
+        if now >= self._twins_at:
+            twins.look(self.store, self._judges)
+            self._twins_at = now + HOUR
         self._look_at = now + LOOK_EVERY
 
     def _fold(self, now: Millis) -> None:
