@@ -68,7 +68,7 @@ class HiveSettings(_Section, frozen=True, kw_only=True):
     supers: Annotated[int, Meta(ge=0, le=12)] = 0
     super_kg: Annotated[float, Meta(gt=0, le=60)] = 12.0
     """Honey one full super holds, kg: a medium of ten frames 16-18, a shallow 11-14; 12 is the cautious default."""
-    tare_kg: float | None = None
+    tare_kg: Annotated[float, Meta(ge=0, le=200)] | None = None
     """Weight of the empty woodware and lid with the brood boxes, kg; None: guessed from the boxes."""
     screened_floor: bool = False
 

@@ -112,6 +112,12 @@ def _check_device(file: ConfigFile, path: Path, device: DeviceSettings) -> None:
         raise file.wrong(path, f"{quantity} belongs to a hive, and none is named", hint='add hive = "..."')
     if device.quantity not in HIVE_QUANTITIES and device.hive is not None:
         raise file.wrong((*path, "hive"), f"{quantity} belongs to the yard, not to a hive", hint="leave hive out")
+    if re.search(r"[+#]", device.topic) or not device.topic:
+        hint = "write one [[device]] for each device, without the wildcards + and #"
+        raise file.wrong((*path, "topic"), "the topic must be one device's own", hint=hint)
+    if device.scale == 0:
+        hint = "leave it out for 1, or let `hivemon calibrate` find it"
+        raise file.wrong((*path, "scale"), "scale = 0 would make every reading the same", hint=hint)
     allowed = UNITS_ACCEPTED[device.quantity]
     if device.unit is not None and device.unit not in allowed:
         message = f'the unit "{device.unit}" cannot be used for {quantity}'

@@ -62,6 +62,10 @@ def explain_toml(error: tomllib.TOMLDecodeError, text: str, where: str) -> Confi
     hint = 'look at that line: key = value, text in "quotes", sections as [name] or [[name]]'
     if re.search(r"=\s*-?\d+,\d", text.splitlines()[line - 1]):
         hint = "numbers have a point, not a comma: 51.2"
+    elif re.search("[\u201c\u201d\u201e\u2018\u2019]", text.splitlines()[line - 1]):
+        hint = 'quotes must be straight ones, "like this"; a word processor bends them: use a plain editor'
+    elif message == "Cannot overwrite a value":
+        hint = "that key, or a [section] of that name, stands there twice: keep one"
     return ConfigError(f"{where}, line {line}: not valid TOML: {message}", hint=hint)
 
 

@@ -93,6 +93,18 @@ EXPECTED = {
         'topic = "farm/hives" would send messages where readings come in',
         'leave it out ("hivemon")',
     ),
+    "two-yards-one-id": ('[[yard]] number 2 ("orchard"): the id "orchard" is taken', "give each yard its own id"),
+    "port-in-quotes": ('[embedded]: port = "1883" is text in "quotes"', "write a whole number"),
+    "port-zero": ("[broker]: port = 0 is out of range", "at least 1"),
+    "device-topic-with-wildcard": ("line 12: [[device]] number 1", "one [[device]] for each device"),
+    "device-scale-zero": ("scale = 0 would make every reading the same", "hivemon calibrate"),
+    "device-in-single-brackets": ("[device]: there may be several", "write [[device]]"),
+    "tare-heavier-than-a-hive": ("tare_kg = 500 is out of range", "at most 200"),
+    "tare-negative": ("tare_kg = -3 is out of range", "at least 0"),
+    "key-twice": ("line 9: not valid TOML", "stands there twice"),
+    "quotes-from-a-word-processor": ("line 8: not valid TOML", "quotes must be straight"),
+    "language-unknown": ('language = "fr" is not allowed', 'allowed: "en", "nl"'),
+    "time-zone-as-offset": ('"+01:00" is no time zone', 'like "Europe/Brussels"'),
     "raw-days-too-few": ("[store]: raw_days = 1 is out of range", "at least 7"),
 }
 

@@ -14,6 +14,7 @@ from hivemon.cli.options import (
     load_settings,
     open_store,
     wanted_yards,
+    yard_of_hive,
 )
 
 if TYPE_CHECKING:
@@ -56,6 +57,8 @@ def advice(
     settings = load_settings(config)
     yards = wanted_yards(settings, yard)
     with open_store(settings) as store:
+        if hive is not None:
+            yard_of_hive(settings, store, hive)
         found = [a for place in yards for a in store.advisories(place.id, hive=hive, open_only=not everything)]
     ordered = _ordered(found, everything)
     if as_json:

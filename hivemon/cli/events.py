@@ -15,6 +15,7 @@ from hivemon.cli.options import (
     load_settings,
     open_store,
     wanted_yards,
+    yard_of_hive,
 )
 from hivemon.errors import UsageError
 
@@ -62,6 +63,8 @@ def events(
             history = [version.event for version in store.event_history(why)]
             _show_why(history, why, settings, as_json)
             return
+        if hive is not None:
+            yard_of_hive(settings, store, hive)
         found = [
             event
             for place in yards

@@ -58,9 +58,7 @@ def import_files(
     if table is None and readings is None and logbook is None:
         raise UsageError("nothing to import was named", hint="name a table, --readings FILE or --logbook FILE")
     settings = load_settings(config)
-    for path in (table, readings, logbook):
-        if path is not None:
-            reading.must_exist(path)
+    table, readings, logbook = foreign.sorted_out(table, readings, logbook)
     taken = None
     if table is not None:
         choices = foreign.choices_of(decimal, date_order, time_zone, hour_twice, columns, hives)

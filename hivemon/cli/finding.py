@@ -121,7 +121,7 @@ def _hear(settings: "Settings", seconds: float) -> "list[Message]":
     topics = len({message.topic for message in messages})
     screen.say(f"Heard {len(messages)} messages on {topics} topics." if messages else "Heard nothing.")
     if not messages:
-        screen.tell(_SILENCE if settings.broker else _SILENCE_OWN)
+        screen.tell(_silence(settings))
     return messages
 
 
@@ -130,14 +130,16 @@ def _tell(messages: int, topics: int) -> None:
     sys.stderr.flush()
 
 
-_SILENCE = (
-    "Either nothing publishes there now (many nodes speak every 5 to 15 minutes: listen longer with --listen 900), or "
-    "the broker does not let this user read it: a broker keeps quiet about what its access rules forbid."
-)
-_SILENCE_OWN = (
-    "Many nodes speak every 5 to 15 minutes: listen longer with --listen 900. hivemon's own broker hears this machine "
-    'alone until bind = "0.0.0.0" stands under [embedded].'
-)
+def _silence(settings: "Settings") -> str:
+    """Say what it may mean that nothing was heard."""
+    seldom = "Many nodes speak every 5 to 15 minutes: listen longer with --listen 900."
+    if settings.broker is not None:
+        return f"{seldom} Or the broker hides it: it keeps quiet about what its access rules forbid this user."
+    if settings.embedded.bind in ("127.0.0.1", "localhost", "::1"):
+        return (
+            f'{seldom} hivemon\'s own broker hears this machine alone until bind = "0.0.0.0" stands under [embedded].'
+        )
+    return f"{seldom} Sensors must publish to this machine's address in your network."
 
 
 def own_broker(settings: "Settings", stack: ExitStack) -> "BrokerSettings":

@@ -67,6 +67,27 @@ class Taken(NamedTuple):
     bad: int
 
 
+def sorted_out(*paths: Path | None) -> tuple[Path | None, Path | None, Path | None]:
+    """Return table, readings and logbook, all there; a table in hivemon's own form is taken for what it is.
+
+    Raises:
+        InputError: One of the files is not there.
+    """
+    from hivemon.cli import reading
+    from hivemon.intake.files import own_form
+
+    for path in paths:
+        if path is not None:
+            reading.must_exist(path)
+    table, readings, logbook = paths
+    form = own_form(table) if table is not None else ""
+    if form == "readings" and readings is None:
+        return None, table, logbook
+    if form == "logbook" and logbook is None:
+        return None, readings, table
+    return table, readings, logbook
+
+
 def choices_of(
     decimal: str | None,
     order: str | None,

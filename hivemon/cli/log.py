@@ -14,6 +14,7 @@ from hivemon.cli.options import (
     SinceOption,
     load_settings,
     open_store,
+    yard_of_hive,
 )
 from hivemon.errors import UsageError
 
@@ -82,7 +83,7 @@ def add(
     settings = load_settings(config or context.obj)
     kind = entry_word(entry)
     with open_store(settings, read_only=False) as store:
-        yard = _yard_of(settings, store, hive)
+        yard = yard_of_hive(settings, store, hive)
         new = LogEntry(
             time=when(at, settings.find_yard(yard).zone, _now()),
             hive=hive,
@@ -109,6 +110,8 @@ def list_entries(
 
     settings = load_settings(config or context.obj)
     with open_store(settings) as store:
+        if hive is not None:
+            yard_of_hive(settings, store, hive)
         found = [
             (place.id, entry)
             for place in settings.yard
@@ -145,7 +148,7 @@ def correct(
     with open_store(settings, read_only=False) as store:
         yard = store.entry_yard(number)
         old = _standing(store, number)
-        if hive is not None and _yard_of(settings, store, hive) != yard:
+        if hive is not None and yard_of_hive(settings, store, hive) != yard:
             raise UsageError(
                 f"hive {hive!r} stands in another yard than entry {number}",
                 hint=f"strike it (`hivemon log strike {number}`) and enter it anew",
@@ -189,19 +192,6 @@ def history(
     for version in versions:
         recorded = local(version.recorded, settings.find_yard(version.yard).zone)
         screen.say(f"{recorded}  {version.change}: {_sentence(version.entry, version.yard, settings)}")
-
-
-def _yard_of(settings: "Settings", store: "Store", hive: str) -> str:
-    """Return the yard a hive stands in, configured or adopted; raises UsageError naming the nearest."""
-    from hivemon.config_words import nearest
-
-    known = {adopted.hive: adopted.yard for adopted in store.adopted()}
-    known |= {configured.id: configured.yard for configured in settings.hive}
-    if hive in known:
-        return known[hive]
-    near = nearest(hive, known)
-    hint = f"did you mean {near!r}?" if near else f"known hives: {', '.join(sorted(known)) or 'none'}"
-    raise UsageError(f"there is no hive {hive!r}", hint=hint)
 
 
 def _standing(store: "Store", number: int) -> "LogEntry":

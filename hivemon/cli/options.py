@@ -78,6 +78,19 @@ def wanted_yards(settings: "Settings", yard: str | None) -> "list[YardSettings]"
     return found
 
 
+def yard_of_hive(settings: "Settings", store: "Store", hive: str) -> str:
+    """Return the yard a hive stands in, configured or adopted; raises UsageError naming the nearest."""
+    from hivemon.config_words import nearest
+
+    known = {adopted.hive: adopted.yard for adopted in store.adopted()}
+    known |= {configured.id: configured.yard for configured in settings.hive}
+    if hive in known:
+        return known[hive]
+    near = nearest(hive, known)
+    hint = f"did you mean {near!r}?" if near else f"known hives: {', '.join(sorted(known)) or 'none'}"
+    raise UsageError(f"there is no hive {hive!r}", hint=hint)
+
+
 def hives_with_days(settings: "Settings", yard: str, days: "list[HiveDay]") -> "list[HiveSettings]":
     """Return the configured hives of a yard, then the adopted ones that have hive days, by id."""
     configured = settings.hives_of(yard)

@@ -81,12 +81,15 @@ class Counted:
 
     def report(self) -> None:
         """Say on standard error what was left out."""
+        known = ", ".join(sorted(self._known))
         for yard, count in self.unknown.items():
-            screen.aside(f"{count:,} readings of yard {yard!r} left out: it is not in the configuration")
+            screen.aside(f"{count:,} readings of yard {yard!r} left out: the configuration has {known}")
 
 
 def must_exist(path: Path) -> None:
     """Raise InputError when there is no such file."""
+    if path.is_dir():
+        raise InputError(f"{path} is a folder", hint="name the file in it")
     if not path.is_file():
         raise InputError(f"there is no file {path}", hint="look at its name and folder")
 

@@ -86,6 +86,8 @@ def setup(
     if output.exists() and not force:
         hint = "name another with --output, replace it with --force, or add sensors to it with --sensors"
         raise UsageError(f"{output} is there already", hint=hint)
+    if not ask:
+        _all_there({"--yard": yard, "--latitude": latitude, "--longitude": longitude, "--hives": hives})
     answers = form.Answers(
         yard=_answer(yard, "--yard", "What do you call the place where the hives stand?", form.a_name, ask=ask),
         latitude=_answer(
@@ -113,6 +115,14 @@ def setup(
     if seconds:
         find_devices(output, None, seconds, maps or [], take, ask=ask)
     _next(output, answers)
+
+
+def _all_there(given: dict[str, object]) -> None:
+    """Name everything that a script has left out at once. The time zone has a default: this machine's."""
+    missing = [option for option, value in given.items() if value is None]
+    if missing:
+        what = f"{', '.join(missing)} {'is' if len(missing) == 1 else 'are'} missing"
+        raise UsageError(what, hint="there is nobody to ask here: give every answer as an option")
 
 
 def _answer(

@@ -116,15 +116,36 @@ def _after_header(block: Block, columns: list[str], path: Path) -> Block:
         raise InputError(f"{path} is not UTF-8 text", hint="save it as CSV in UTF-8, with commas between the fields")
     wanted = ",".join(columns)
     header = line.decode("utf-8", "replace").rstrip("\r")
+    if header.startswith("PK\x03\x04"):
+        raise InputError(f"{path} is a spreadsheet, not a CSV", hint=_ANY_TABLE.format(path=path))
     if ";" in header or "\t" in header:
         raise InputError(
             f"{path} has {';' if ';' in header else 'tabs'} between its fields instead of commas",
-            hint=f"export it again with commas and decimal points; the first line must be {wanted}",
+            hint=f"export it with commas and decimal points, first line {wanted}; or {_ANY_TABLE.format(path=path)}",
         )
     if next(csv.reader([header]), []) != columns:
-        hint = "add that line at the top" if header[:1].isdigit() else "rename or reorder the columns"
-        raise InputError(f"{path} begins with {header[:80]!r} instead of {wanted}", hint=hint)
+        raise InputError(f"{path} begins with {header[:80]!r} instead of {wanted}", hint=_mend(header, path))
     return Block(body, block.first + 1, block.consumed)
+
+
+_ANY_TABLE = "`hivemon import {path}` recognises other people's tables"
+
+
+def _mend(header: str, path: Path) -> str:
+    """Say what to do about a first line that is not the agreed one."""
+    own = {",".join(COLUMNS): "--readings", ",".join(LOGBOOK_COLUMNS): "--logbook"}
+    if header in own:
+        return f"that is the other kind of file: name it with {own[header]}"
+    if header[:1].isdigit():
+        return "add that line at the top"
+    return f"rename or reorder the columns; {_ANY_TABLE.format(path=path)}"
+
+
+def own_form(path: Path) -> str:
+    """Return `readings` or `logbook` for a file in hivemon's own form, by its first line; empty for any other."""
+    with opened(path) as (source, _):
+        first = source.readline(200).removeprefix(_BOM).rstrip(b"\r\n")
+    return {",".join(COLUMNS).encode(): "readings", ",".join(LOGBOOK_COLUMNS).encode(): "logbook"}.get(first, "")
 
 
 def write_readings(path: Path, batches: Iterable[Batch]) -> int:

@@ -250,7 +250,7 @@ def test_cells_that_cannot_be_used_are_named_and_the_others_taken(hivemon, table
         ("time,o1 weight kg\n13/04/2026 08:00,1\n04/13/2026 08:00,2\n", [], "the dates fit no order", 4),
         ("a\0b", [], "neither text nor a spreadsheet", 4),
         (b"PK\x03\x04broken", [], "is no spreadsheet that can be read", 4),
-        (b"\x1f\x8bbroken", [], "cannot read", 4),
+        (b"\x1f\x8bbroken", [], "damaged or cut-off gzip", 4),
         (
             "time;o1 weight kg;o2 weight kg\n2026-06-12T08:00:00Z;48.2;31,2\n",
             [],

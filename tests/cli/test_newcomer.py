@@ -1,0 +1,125 @@
+"""What a newcomer gets wrong, and what hivemon says: always what, where, and what to do; nothing kept is touched."""
+
+import socket
+from pathlib import Path
+
+import pytest
+
+from hivemon.config import load
+
+RECORDING = Path(__file__).parents[2] / "sample_streams" / "recordings" / "meadow-quiet"
+READINGS = "time,yard,hive,quantity,value\n2026-06-12T04:00:00Z,orchard,o1,weight,47.8\n"
+LOGBOOK = "time,hive,entry,amount,note\n2026-06-12T04:00:00Z,o1,feed,2,syrup\n"
+
+
+@pytest.mark.parametrize(
+    ("name", "content", "option", "said", "hint"),
+    [
+        ("a.xlsx", "PK\x03\x04", "--readings", "is a spreadsheet, not a CSV", "`hivemon import"),
+        ("a.csv", READINGS.replace("value", "wert"), "--readings", "begins with", "rename or reorder the columns"),
+        (
+            "a.csv",
+            READINGS.replace(",", ";"),
+            "--readings",
+            "has ; between its fields",
+            "recognises other people's tables",
+        ),
+        ("a.csv", READINGS, "--logbook", "begins with 'time,yard", "name it with --readings"),
+        ("a.csv", LOGBOOK, "--readings", "begins with 'time,hive", "name it with --logbook"),
+        (
+            "a.csv",
+            "2026-06-12T04:00:00Z,orchard,o1,weight,1\n",
+            "--readings",
+            "begins with",
+            "add that line at the top",
+        ),
+        ("a.csv", "", "--readings", "is empty", "its first line must be"),
+    ],
+)
+def test_a_wrong_file_is_told_what_it_is_and_what_to_do(hivemon, tmp_path, name, content, option, said, hint) -> None:
+    (tmp_path / name).write_text(content)
+    answer = hivemon("import", option, str(tmp_path / name))
+    assert answer.code == 4
+    assert said in answer.err
+    assert hint in answer.err
+
+
+def test_a_folder_and_a_file_that_is_not_there(hivemon, tmp_path) -> None:
+    assert "is a folder" in hivemon("import", "--readings", str(tmp_path)).err
+    assert "there is no file" in hivemon("import", "--readings", str(tmp_path / "r.csv")).err
+
+
+@pytest.mark.parametrize(("content", "said"), [(READINGS, "Readings: 1 new"), (LOGBOOK, "Logbook: 1 entries new")])
+def test_a_file_in_hivemons_own_form_needs_no_option(hivemon, tmp_path, content, said) -> None:
+    path = tmp_path / "mine.csv"
+    path.write_text(content)
+    answer = hivemon("import", str(path))
+    assert answer.code == 0
+    assert said in answer.out
+
+
+def test_readings_of_another_yard_say_which_there_is(hivemon, config, tmp_path) -> None:
+    files = ["--config", str(config), "--readings", str(RECORDING / "readings.csv.gz")]
+    answer = hivemon("replay", *files, "--out", str(tmp_path / "e.jsonl"))
+    assert "readings of yard 'meadow' left out: the configuration has orchard" in answer.err
+
+
+@pytest.mark.parametrize("command", [["advice"], ["events"], ["log", "list"]])
+def test_a_hive_that_is_not_there_is_no_reason_to_say_that_all_is_well(hivemon, store, command) -> None:
+    del store
+    answer = hivemon(*command, "--hive", "o3")
+    assert answer.code == 2
+    assert "there is no hive 'o3'" in answer.err
+    assert "o1" in answer.err
+
+
+def test_a_script_hears_of_all_missing_answers_at_once(hivemon, tmp_path) -> None:
+    answer = hivemon("setup", "-o", str(tmp_path / "new.toml"), "--yard", "Heath")
+    assert answer.code == 2
+    assert "--latitude, --longitude, --hives are missing" in answer.err
+
+
+def test_a_port_that_is_taken_is_said_before_anything_is_kept(hivemon, config) -> None:
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        port = taken.getsockname()[1]
+        config.write_text(config.read_text() + f"[embedded]\nport = {port}\n[pages]\non = false\n")
+        answer = hivemon("run")
+    assert answer.code == 6
+    assert f"cannot listen on 127.0.0.1:{port}: Address already in use" in answer.err
+    assert "name it as [broker]" in answer.err
+
+
+def test_a_store_that_is_none_and_one_that_cannot_be(hivemon, config) -> None:
+    store = Path(load(config).store.path)
+    store.write_bytes(b"no database, but long enough to be read as one " * 50)
+    answer = hivemon("overnight")
+    assert answer.code == 5
+    assert "it is not a SQLite database" in answer.err
+    assert store.read_bytes().startswith(b"no database")
+    config.write_text(config.read_text() + '[store]\npath = "/nowhere/at/all/h.db"\n')
+    answer = hivemon("import", "--readings", str(RECORDING / "readings.csv.gz"))
+    assert answer.code == 5
+    assert "/nowhere/at/all" in answer.err
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["overnigt"], "Did you mean 'overnight'?"),
+        (["overnight", "--jason"], "--json"),
+        (["log", "add", "o9", "feed"], "known hives: o1, o2"),
+        (["log", "add", "o1", "fed"], "did you mean feed?"),
+        (["log", "add", "o1", "feed", "--at", "tomorow"], "yesterday 14:00"),
+        (["events", "--why", "nope"], "`hivemon events` lists them"),
+        (["export", "--readings", "/nowhere/r.csv"], "there is no folder /nowhere"),
+        (["import"], "name a table"),
+    ],
+)
+def test_a_slip_of_the_keyboard_is_told_what_was_meant(hivemon, store, words, said) -> None:
+    del store
+    answer = hivemon(*words)
+    assert answer.code != 0
+    assert said in answer.err
+    assert "Traceback" not in answer.err
