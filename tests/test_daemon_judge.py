@@ -443,3 +443,19 @@ def test_an_error_of_our_own_in_one_message_does_not_hold_up_the_others(bench, m
 
 def test_the_judge_begins_by_saying_why_it_folds_again(tmp_path):
     assert Bench(tmp_path, logbook=()).judge.stale == STARTED
+
+
+def test_what_is_told_at_another_moment_than_before_does_not_stand_twice_in_influxdb(tmp_path):
+    """A point's place in InfluxDB is its time, so the one of the earlier telling is marked as taken back."""
+    bench = Bench(tmp_path, influx=InfluxSettings(url="http://127.0.0.1:9"))
+    event = Event(
+        id="e", kind=Kind.SWARM, yard="test", hive="h1", onset=START, onset_first=START, raised=START, size=2.0,
+        unit="kg", confidence=0.9, reason="r", summary="s",
+    )  # fmt: skip
+    bench.judge._write(STATE, [event])
+    bench.judge._write(STATE, [msgspec.structs.replace(event, raised=START + HOUR)])
+    points = [line for batch in bench.store.outbox_peek() for line in batch.lines if line.startswith("event")]
+    told = [(int(line.rsplit(" ", 1)[1]), "withdrawn=true" in line) for line in points]
+    assert told == [(START, False), (START, True), (START + HOUR, False)]
+    assert bench.store.event("e").raised == START + HOUR
+    assert bench.store.event("e").withdrawn is None

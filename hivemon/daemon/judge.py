@@ -12,6 +12,7 @@ import logging
 from typing import TYPE_CHECKING
 
 import numpy as np
+from msgspec import structs
 
 from hivemon.fold import advance, begin, cursors, decode, encode
 from hivemon.model import DAY, Advisory, Event, HiveDay, Series, Stream
@@ -34,6 +35,7 @@ CHUNK: Millis = 30 * DAY
 TOUCHED: Millis = 3 * DAY
 """A hive day is reckoned within an hour of its end, so a fold says nothing of days that began longer ago than this."""
 _FOREVER: Millis = 2**62
+TOLD_ANEW = "judged again, it was told at another moment"
 STARTED = "it no longer follows from the readings, as found at a start of the program"
 LATE_READINGS = "it no longer follows since readings came in late"
 LOGBOOK_CHANGED = "it no longer follows since the logbook was changed"
@@ -180,16 +182,29 @@ class YardJudge:
             return
         store = self._store
         with store.transaction():
+            if said and self._settings.influx is not None:
+                lines = [to_line(item) for item in (*self._told_elsewhere(said, state.time), *said)]
+                store.outbox_put(lines, state.time)
             store.put_events([item for item in said if isinstance(item, Event)])
             store.put_advisories([item for item in said if isinstance(item, Advisory)])
             store.put_hive_days([item for item in said if isinstance(item, HiveDay)])
-            if said and self._settings.influx is not None:
-                store.outbox_put([to_line(item) for item in said], state.time)
             for candidate in keep:
                 store.put_snapshot(self._yard.id, candidate.time, encode(candidate))
             if keep:
                 store.prune_snapshots(self._yard.id)
         self._kept = kept
+
+    def _told_elsewhere(self, said: Sequence[Change], now: Millis) -> Iterator[Event | Advisory]:
+        """Yield what was told before with another `raised`, as over: its point in InfluxDB has that time and stays."""
+        for item in said:
+            if isinstance(item, Event):
+                event = self._store.event(item.id)
+                if event is not None and event.raised != item.raised:
+                    yield structs.replace(event, withdrawn=now, withdrawn_because=TOLD_ANEW)
+            elif isinstance(item, Advisory):
+                advisory = self._store.advisory(item.id)
+                if advisory is not None and advisory.raised != item.raised:
+                    yield structs.replace(advisory, closed=now)
 
     def _use(self, state: YardState) -> None:
         self._state = state

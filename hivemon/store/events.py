@@ -56,6 +56,16 @@ class Events(Part):
                 ).rowcount and self._keep_version("event", event.id, body)
         return changed
 
+    def event(self, event: str) -> Event | None:
+        """Return the event with this id as it stands, or None."""
+        row = self._db.one("SELECT body FROM event WHERE id = ?", (event,))
+        return _event(row[0]) if row else None
+
+    def advisory(self, advisory: str) -> Advisory | None:
+        """Return the advisory with this id as it stands, or None."""
+        row = self._db.one("SELECT body FROM advisory WHERE id = ?", (advisory,))
+        return _advisory(row[0]) if row else None
+
     def events(
         self,
         yard: str | None = None,

@@ -72,3 +72,17 @@ def test_readings_as_parquet_are_those_of_the_csv(hivemon, full, tmp_path):
     assert len(table) == full.facts().readings
     text["time"] = text["time"].astype(table["time"].dtype)
     pd.testing.assert_frame_equal(table, text, check_dtype=False)
+
+
+def test_imported_readings_go_to_influxdb_too(hivemon, config, tmp_path):
+    """Once: what is known already is not sent again."""
+    config.write_text(config.read_text() + '\n[influx]\nurl = "http://127.0.0.1:9"\norg = "o"\nbucket = "b"\n')
+    file = tmp_path / "r.csv"
+    rows = [f"2026-06-12T0{hour}:00:00Z,orchard,o1,weight,4{hour}.5" for hour in range(5)]
+    file.write_text("\n".join(["time,yard,hive,quantity,value", *rows]) + "\n")
+    for _ in range(2):
+        assert hivemon("import", "--readings", str(file)).code == 0
+    with Store.open(tmp_path / "hivemon.db") as store:
+        lines = [line for batch in store.outbox_peek() for line in batch.lines if line.startswith("reading")]
+    assert len(lines) == 5
+    assert lines[0].startswith("reading,hive=o1,quantity=weight,yard=orchard value=40.5 ")
