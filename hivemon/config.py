@@ -91,6 +91,13 @@ class BrokerSettings(_Section, frozen=True, kw_only=True):
     password_file: str | None = None
     client_id: str = "hivemon"
     topic: str = "hives"
+    share: Name | None = None
+    """This daemon's share where several divide the yards of one broker: it hears its own yards and no others."""
+
+    @property
+    def session(self) -> str:
+        """The name under which the broker keeps messages for this daemon; each share has its own."""
+        return f"{self.client_id}-{self.share}" if self.share else self.client_id
 
     @property
     def uses_tls(self) -> bool:

@@ -33,6 +33,7 @@ from hivemon.cli import (
     run,
     service,
     setup,
+    shares,
 )
 from hivemon.errors import HivemonError
 
@@ -58,6 +59,7 @@ for module in (
     calibrate,
     run,
     service,
+    shares,
     overnight,
     note,
     advice,

@@ -9,12 +9,13 @@ import typer
 
 from hivemon.cli import screen
 from hivemon.cli.options import ConfigOption, load_settings
-from hivemon.errors import InputError
+from hivemon.errors import InputError, UsageError
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
     from typing import Any
 
+    from hivemon.archive import Outcome
     from hivemon.cli.reading import BadRows, Counted
     from hivemon.replay import LastVersions
 
@@ -25,17 +26,26 @@ def register(app: typer.Typer) -> None:
 
 
 def replay(
-    readings: Annotated[Path, typer.Option("--readings", help="The readings file (CSV, gzip or not).")],
-    out: Annotated[Path, typer.Option("--out", help="Where the events go, one JSON object a line.")],
+    readings: Annotated[
+        Path, typer.Option("--readings", help="The readings file (CSV, gzip or not), or a folder of recordings.")
+    ],
+    out: Annotated[Path, typer.Option("--out", help="Where the events go, one JSON object a line; or a folder.")],
     config: ConfigOption = None,
     logbook: Annotated[Path | None, typer.Option("--logbook", help="The logbook file (CSV).")] = None,
     advice: Annotated[Path | None, typer.Option("--advice", help="Where the advice goes, as the events do.")] = None,
     days: Annotated[Path | None, typer.Option("--days", help="Where the hive days go, as the events do.")] = None,
+    cluster: Annotated[
+        str | None, typer.Option("--cluster", help="For a folder: a Dask scheduler, tcp://HOST:8786, or `local`.")
+    ] = None,
 ) -> None:
     """Judge a readings file as the daemon would have.
 
-    Writes down every event and advisory it would have said, in its last version, ordered by when it was raised.
+    Writes down every event and advisory it would have said, in its last version, ordered by when it was raised. Of a
+    folder, each folder in it with readings.csv(.gz) is judged, with its own hivemon.toml and logbook.csv.
     """
+    if readings.is_dir() or cluster is not None:
+        _replay_folder(readings, out, config, cluster, given=(logbook, advice, days))
+        return
     from hivemon.cli import reading
     from hivemon.intake.ahead import Ahead
     from hivemon.intake.files import read_logbook, read_readings
@@ -69,6 +79,35 @@ def replay(
     for told in (bad, bad_entries, counted):
         told.report()
     screen.aside(_summary(counted, bad, last, time.monotonic() - began))
+
+
+def _replay_folder(
+    folder: Path, out: Path, config: Path | None, cluster: str | None, given: "tuple[Path | None, ...]"
+) -> None:
+    """Judge every recording of a folder; raises InputError at the end when some could not be judged."""
+    from hivemon import archive
+
+    if not folder.is_dir():
+        raise UsageError("a cluster judges a folder of recordings", hint=f"{folder} is none")
+    if any(given):
+        hint = "each recording's logbook.csv is read; events, advice and days are written below --out"
+        raise UsageError("--logbook, --advice and --days are for a single file", hint=hint)
+    tasks = archive.recordings(folder, out, config)
+    began, failed, readings = time.monotonic(), 0, 0
+    for outcome in archive.one_by_one(tasks) if cluster is None else archive.on_cluster(tasks, cluster):
+        failed, readings = failed + bool(outcome.error), readings + outcome.readings
+        screen.aside(_line(outcome))
+    seconds = time.monotonic() - began
+    screen.aside(f"{len(tasks) - failed} of {len(tasks)} recordings, {readings:,} readings in {seconds:.1f} s: {out}")
+    if failed:
+        raise InputError(f"{failed} of {len(tasks)} recordings could not be judged", hint="the reasons stand above")
+
+
+def _line(outcome: "Outcome") -> str:
+    if outcome.error:
+        return f"{outcome.name}: not judged: {outcome.error}"
+    told = f"{outcome.readings:,} readings in {outcome.seconds:.1f} s, {outcome.bad:,} bad rows"
+    return f"{outcome.name}: {told}, {outcome.events} events, {outcome.advisories} advisories"
 
 
 def _write(path: Path, objects: "Iterable[dict[str, Any]]") -> None:

@@ -57,6 +57,11 @@ RETRY: Millis = 2 * SECOND
 RETRY_FOLD: Millis = 10 * MINUTE
 """Between tries of a yard whose fold fails for an error of the program's own."""
 
+TOPICS = "topics"
+"""Under this note the daemon leaves what it subscribed to: a broker goes on sending it to a session it remembers."""
+MOST_LEFT = 1000
+"""Topics of earlier runs that are remembered."""
+
 log = logging.getLogger("hivemon.daemon")
 
 
@@ -208,9 +213,17 @@ class Daemon:
     def _make_link(self) -> Link:
         topics = self._taking.translator.topics()
         if self.settings.broker is not None:
-            return MqttLink(self.settings.broker, topics, self._arrived.put, clock=self._clock)
+            leave = self._no_longer_wanted(topics)
+            return MqttLink(self.settings.broker, topics, self._arrived.put, leave=leave, clock=self._clock)
         embedded = self.settings.embedded
         return EmbeddedLink(embedded.bind, embedded.port, topics, self._arrived.put, clock=self._clock)
+
+    def _no_longer_wanted(self, topics: list[str]) -> list[str]:
+        """Return the topics of earlier runs that are wanted no more, and remember both for the next."""
+        before = msgspec.json.decode(self.store.note(TOPICS) or "[]", type=list[str])
+        leave = [topic for topic in before if topic not in topics][:MOST_LEFT]
+        self.store.put_note(TOPICS, msgspec.json.encode([*topics, *leave]).decode())
+        return leave
 
     def _finish(self) -> None:
         now = self._clock()

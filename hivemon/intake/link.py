@@ -104,7 +104,7 @@ def tls_context(broker: BrokerSettings) -> ssl.SSLContext:
 _REASONS = {
     # MQTT 5.0 section 3.2.2.2 (CONNACK) and 3.14.2.1 (DISCONNECT)
     132: "it speaks no MQTT version known here",
-    133: "it does not take the client id {broker.client_id!r}: choose another as broker.client_id",
+    133: "it does not take the client id {broker.session!r}: choose another as broker.client_id",
     134: "it does not accept the user and password: look at broker.user and its password",
     135: "it does not let this user in: look at broker.user, its password and the broker's access rules",
     136: "it is not available now",
@@ -112,7 +112,7 @@ _REASONS = {
     138: "it has banned this client",
     139: "it is shutting down",
     141: "it heard nothing for too long",
-    142: "another client came with the same id {broker.client_id!r}: give each its own broker.client_id",
+    142: "another client came with the same id {broker.session!r}: give each its own broker.client_id",
 }
 
 

@@ -104,6 +104,7 @@ class MqttLink:
         topics: Topic filters to subscribe to.
         on_messages: Called from the link's thread with what has arrived; must only put it somewhere and return.
         try_five: False where the broker is known to speak 3.1.1 only.
+        leave: Topic filters of an earlier run that are wanted no more; the broker remembers them with the session.
         receive_maximum: Most messages that may be unacknowledged.
         clock: Milliseconds UTC now; stamps the receipt.
 
@@ -118,11 +119,13 @@ class MqttLink:
         on_messages: Callable[[list[Message]], None],
         *,
         try_five: bool = True,
+        leave: Sequence[str] = (),
         receive_maximum: int = RECEIVE_MAXIMUM,
         clock: Callable[[], Millis] = lambda: time.time_ns() // 1_000_000,
     ) -> None:
         self._broker = broker
         self._topics = list(topics)
+        self._leave = list(leave)
         self._on_messages = on_messages
         self._receive_maximum = receive_maximum
         self._clock = clock
@@ -192,7 +195,7 @@ class MqttLink:
             try:
                 reason = self._connection()
                 if reason == _CLOSED and self._answered and time.monotonic() - started < STEADY_SECONDS:
-                    reason += f" soon after it was made (has another client the id {self._broker.client_id!r}?)"
+                    reason += f" soon after it was made (has another client the id {self._broker.session!r}?)"
             except OSError as error:
                 reason = explain_error(error, self._broker)
             except Exception:
@@ -234,7 +237,7 @@ class MqttLink:
         five = self._version == MQTTProtocolVersion.MQTTv5
         client = _ReadingAhead(
             CallbackAPIVersion.VERSION2,
-            client_id=self._broker.client_id,
+            client_id=self._broker.session,
             protocol=self._version,
             manual_ack=True,
             clean_session=None if five else False,
@@ -363,6 +366,8 @@ class MqttLink:
         if reason.is_failure:
             self._refusal = (reason.value, explain_reason(reason.value, str(reason), self._broker))
             return
+        if self._leave and flags.session_present:
+            client.unsubscribe(self._leave)
         if self._version == MQTTProtocolVersion.MQTTv5:
             # Retained messages only with a new subscription, not at every reconnect (MQTT 5.0 section 3.8.3.1).
             options = SubscribeOptions(qos=1, retainHandling=SubscribeOptions.RETAIN_SEND_IF_NEW_SUB)

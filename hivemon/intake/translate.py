@@ -9,6 +9,8 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING, NamedTuple
 
+from paho.mqtt.client import topic_matches_sub
+
 from hivemon.errors import Unusable
 from hivemon.intake.devices import DeviceMap
 from hivemon.intake.names import is_id
@@ -58,6 +60,8 @@ class Translator:
     def __init__(self, settings: Settings) -> None:
         self._root = settings.broker.topic.strip("/") if settings.broker else "hives"
         self._yards = frozenset(yard.id for yard in settings.yard)
+        shared = settings.broker is not None and settings.broker.share is not None
+        self._heard = sorted(self._yards) if shared else ["+"]
         self._devices: dict[str, list[DeviceMap]] = {}
         for device in settings.device:
             self._devices.setdefault(device.topic, []).append(DeviceMap(device))
@@ -65,15 +69,9 @@ class Translator:
         self._meanings: dict[tuple[str, str], Quantity] = {}
 
     def topics(self) -> list[str]:
-        """Return the topic filters to subscribe to; a device's topic that one of the first two covers is left out."""
-        depth = self._root.count("/") + 1
-        covered = (depth + 1, depth + 2)
-        others = [
-            topic
-            for topic in self._devices
-            if not (topic.startswith(self._root + "/") and topic.count("/") + 1 in covered)
-        ]
-        return [f"{self._root}/+/+", f"{self._root}/+", *others]
+        """Return the topic filters to subscribe to; a device's topic that another covers is left out."""
+        own = [f"{self._root}/{yard}{rest}" for yard in self._heard for rest in ("/+", "")]
+        return [*own, *(topic for topic in self._devices if not any(topic_matches_sub(o, topic) for o in own))]
 
     def readings(self, topic: str, payload: bytes, received: Millis, *, retained: bool = False) -> list[Reading]:
         """Like `translate`, but raises Unusable when anything in the message was refused."""

@@ -56,7 +56,7 @@ class MqttChannel:
     def _client(self) -> Client:
         version = MQTTProtocolVersion.MQTTv5 if self._five else MQTTProtocolVersion.MQTTv311
         # Not the intake's client id, which would throw that one out.
-        client = Client(CallbackAPIVersion.VERSION2, f"{self._broker.client_id}-note-{os.getpid()}", protocol=version)
+        client = Client(CallbackAPIVersion.VERSION2, f"{self._broker.session}-note-{os.getpid()}", protocol=version)
         client.connect_timeout = CONNECT_SECONDS
         if self._broker.user is not None:
             client.username_pw_set(self._broker.user, self._password)

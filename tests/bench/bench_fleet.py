@@ -1,0 +1,175 @@
+"""4,000 hives on one daemon: how soon a reading is stored, what it costs, how soon it is back after a crash.
+
+Run as `python tests/bench/bench_fleet.py`; needs mosquitto. Every hive publishes weight, temperature and humidity once
+a minute at QoS 1, spread over the minute. A probe among them is looked for in the store's file from outside until it is
+there. Processor time and memory are the daemon's own process's, from /proc.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import signal
+import socket
+import sqlite3
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+import numpy as np
+
+sys.path[:0] = [str(Path(__file__).parents[2]), str(Path(__file__).parents[1] / "real")]
+
+from brokers import Mosquitto, Publisher
+
+from hivemon.config import HiveSettings, YardSettings
+from hivemon.fold import advance, begin
+from hivemon.model import DAY, HOUR, MINUTE, Quantity, Series, Stream
+from hivemon.rules import Rules
+from hivemon.store import Store
+
+YARD = '[[yard]]\nid = "{}"\nlatitude = 51.2\nlongitude = 3.4\ntimezone = "Europe/Brussels"\n'
+HIVE = '[[hive]]\nid = "{}"\nyard = "{}"\n'
+HIVES_A_YARD = 100
+HISTORY = DAY
+
+
+class Fleet:
+    """A configuration, a store with a day of history, and a daemon that can be started and killed."""
+
+    def __init__(self, folder: Path, hives: int, port: int) -> None:
+        self.folder = folder
+        self.places = [(f"y{n // HIVES_A_YARD}", f"h{n}") for n in range(hives)]
+        self.store = folder / "hivemon.db"
+        yards = sorted({yard for yard, _ in self.places})
+        text = f'[broker]\nhost = "127.0.0.1"\nport = {port}\n[pages]\non = false\n'
+        text += "".join(map(YARD.format, yards)) + "".join(HIVE.format(hive, yard) for yard, hive in self.places)
+        (folder / "hivemon.toml").write_text(text)
+        self._notify = socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM)
+        self._notify.bind(str(folder / "notify"))
+
+    def fill(self, now: int) -> None:
+        """Write a day of quarter-hours for every hive."""
+        when = np.arange(now - HISTORY, now, 15 * MINUTE, dtype=np.int64)
+        rng = np.random.default_rng(1)
+        with Store.open(self.store) as store:
+            for yard in sorted({yard for yard, _ in self.places}):
+                batch = {}
+                for hive in (hive for place, hive in self.places if place == yard):
+                    noise = rng.normal(0, 1, (3, len(when)))
+                    batch[Stream(hive, Quantity.WEIGHT)] = Series(when, 40 + 0.03 * noise[0])
+                    batch[Stream(hive, Quantity.TEMPERATURE)] = Series(when, 34.8 + 0.1 * noise[1])
+                    batch[Stream(hive, Quantity.HUMIDITY)] = Series(when, 60 + noise[2])
+                store.add_series(yard, batch)
+
+    def start(self) -> tuple[subprocess.Popen, float]:
+        """Start the daemon; return it and the seconds until it said that it is ready."""
+        command = [str(Path(sys.executable).with_name("hivemon")), "run", "--config", str(self.folder / "hivemon.toml")]
+        began = time.monotonic()
+        with (self.folder / "log").open("a") as log:
+            process = subprocess.Popen(
+                command, env=os.environ | {"NOTIFY_SOCKET": str(self.folder / "notify")}, stderr=log
+            )
+        while b"READY=1" not in self._notify.recv(4096):
+            pass
+        return process, time.monotonic() - began
+
+
+def pack(number: int, now: float) -> bytes:
+    """Return one hive's message."""
+    values = {"weight": 40.0 + (number % 7) / 100, "temperature": 34.8, "humidity": 60.0}
+    return json.dumps([{"bt": now, "n": name, "v": value} for name, value in values.items()]).encode()
+
+
+def stored(path: Path, hive: str, moment: int) -> bool:
+    """Look for a weight in the store's file."""
+    with sqlite3.connect(f"file:{path}?mode=ro", uri=True) as db:
+        sql = "SELECT 1 FROM reading JOIN series ON series = id WHERE hive = ? AND quantity = 'weight' AND time = ?"
+        return db.execute(sql, (hive, moment)).fetchone() is not None
+
+
+def drive(fleet: Fleet, publisher: Publisher, minutes: float) -> list[float]:
+    """Publish for some minutes at the fleet's pace; return the seconds from publish to stored of one probe at a time."""
+    gap, waits, probe = 60 / len(fleet.places), [], None
+    began = time.monotonic()
+    for number in range(int(minutes * len(fleet.places))):
+        yard, hive = fleet.places[number % len(fleet.places)]
+        now = round(time.time(), 3)
+        publisher.publish(f"hives/{yard}/{hive}", pack(number, now))
+        probe = probe or (hive, round(now * 1000), time.monotonic())
+        while (left := began + (number + 1) * gap - time.monotonic()) > 0:
+            if probe is not None and stored(fleet.store, *probe[:2]):
+                waits.append(time.monotonic() - probe[2])
+                probe = None
+            time.sleep(min(left, 0.005))
+    return waits
+
+
+def processor(pid: int) -> float:
+    """Return the seconds of processor a process has had (proc(5): utime and stime)."""
+    fields = Path(f"/proc/{pid}/stat").read_text().rsplit(")", 1)[1].split()
+    return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+
+
+def memory(pid: int | str) -> float:
+    """Return a process's resident memory, MB."""
+    lines = Path(f"/proc/{pid}/status").read_text().splitlines()
+    return int(next(line for line in lines if line.startswith("VmRSS")).split()[1]) / 1024
+
+
+def a_hives_state() -> float:
+    """Return kB of memory a hive takes in the fold when its windows are full of one-minute readings."""
+    hives = [HiveSettings(id=f"h{n}", yard="y") for n in range(100)]
+    yard = YardSettings(id="y", latitude=50.0, longitude=5.0, timezone="Europe/Brussels")
+    rng, state, before = np.random.default_rng(1), begin(yard, hives, Rules()), memory("self")
+    first = 1_715_040_000_000
+    for day in range(5):
+        when = first + day * DAY + np.arange(0, DAY, MINUTE, dtype=np.int64)
+        batch = {}
+        for hive in hives:
+            batch[Stream(hive.id, Quantity.WEIGHT)] = Series(when, 40 + rng.normal(0, 0.03, len(when)))
+            batch[Stream(hive.id, Quantity.TEMPERATURE)] = Series(when, 34.8 + rng.normal(0, 0.1, len(when)))
+            batch[Stream(hive.id, Quantity.HUMIDITY)] = Series(when, 60 + rng.normal(0, 1, len(when)))
+        state, _ = advance(state, batch, [])
+    return (memory("self") - before) * 1024 / len(hives)
+
+
+def run() -> None:
+    """Measure and print."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--hives", type=int, default=4000)
+    parser.add_argument("--minutes", type=float, default=3.0)
+    args = parser.parse_args()
+    print(f"memory of a hive in the fold, 1-minute windows full   {a_hives_state():.0f} kB")
+    with tempfile.TemporaryDirectory(prefix="fleet") as place:
+        server = Mosquitto(Path(place))
+        server.start()
+        fleet = Fleet(Path(place), args.hives, server.port)
+        now = time.time_ns() // 1_000_000
+        fleet.fill(now - now % MINUTE - HOUR)
+        process, first = fleet.start()
+        print(f"first start, a day of {args.hives:,} hives to judge         {first:.1f} s")
+        publisher = Publisher(server.port)
+        drive(fleet, publisher, 0.5)
+        spent, began = processor(process.pid), time.monotonic()
+        waits = np.sort(drive(fleet, publisher, args.minutes))
+        share = (processor(process.pid) - spent) / (time.monotonic() - began)
+        rate = f"{args.hives:,} hives x 3 a minute"
+        print(f"{rate}: publish to stored, median / p99  {np.median(waits):.3f} / {np.quantile(waits, 0.99):.3f} s")
+        print(f"  probes {len(waits)}, longest {waits[-1]:.3f} s; processor {share:.1%} of one core")
+        print(f"  memory of the daemon {memory(process.pid):.0f} MB")
+        process.send_signal(signal.SIGKILL)
+        process.wait()
+        again, seconds = fleet.start()
+        print(f"start after kill -9, ready after                      {seconds:.1f} s")
+        again.terminate()
+        again.wait(60)
+        publisher.close()
+        server.stop()
+
+
+if __name__ == "__main__":
+    run()
