@@ -8,6 +8,7 @@ there. Processor time and memory are the daemon's own process's, from /proc.
 from __future__ import annotations
 
 import argparse
+import gc
 import json
 import os
 import signal
@@ -92,7 +93,7 @@ def stored(path: Path, hive: str, moment: int) -> bool:
 
 
 def drive(fleet: Fleet, publisher: Publisher, minutes: float) -> list[float]:
-    """Publish for some minutes at the fleet's pace; return the seconds from publish to stored of one probe at a time."""
+    """Publish for some minutes at the fleet's pace; return the seconds from publish to stored, a probe at a time."""
     gap, waits, probe = 60 / len(fleet.places), [], None
     began = time.monotonic()
     for number in range(int(minutes * len(fleet.places))):
@@ -125,15 +126,18 @@ def a_hives_state() -> float:
     hives = [HiveSettings(id=f"h{n}", yard="y") for n in range(100)]
     yard = YardSettings(id="y", latitude=50.0, longitude=5.0, timezone="Europe/Brussels")
     rng, state, before = np.random.default_rng(1), begin(yard, hives, Rules()), memory("self")
-    first = 1_715_040_000_000
-    for day in range(5):
-        when = first + day * DAY + np.arange(0, DAY, MINUTE, dtype=np.int64)
+    moment = 1_715_040_000_000
+    for hours in (24, 24, 24, 24, *[1] * 12):  # as a daemon that has run for days: little comes at a time
+        when = moment + np.arange(0, hours * HOUR, MINUTE, dtype=np.int64)
+        moment += hours * HOUR
         batch = {}
         for hive in hives:
             batch[Stream(hive.id, Quantity.WEIGHT)] = Series(when, 40 + rng.normal(0, 0.03, len(when)))
             batch[Stream(hive.id, Quantity.TEMPERATURE)] = Series(when, 34.8 + rng.normal(0, 0.1, len(when)))
             batch[Stream(hive.id, Quantity.HUMIDITY)] = Series(when, 60 + rng.normal(0, 1, len(when)))
         state, _ = advance(state, batch, [])
+    del batch
+    gc.collect()
     return (memory("self") - before) * 1024 / len(hives)
 
 
