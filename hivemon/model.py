@@ -239,7 +239,7 @@ class HiveDay(msgspec.Struct, frozen=True, kw_only=True):
     morning_dip: float | None = None
     handled: float = 0.0
     uncertainty: float | None = None
-    """Standard deviation of `net_gain` from the scale's noise, kg."""
+    """Standard deviation of `net_gain` from the scale's noise and temperature and from moist wood, kg; rain apart."""
     temperature_mean: float | None = None
     temperature_swing: float | None = None
     """Highest less lowest hourly mean of the brood nest, °C."""

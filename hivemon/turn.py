@@ -13,11 +13,12 @@ from hivemon.advice.scene import Scene
 from hivemon.config import HiveSettings
 from hivemon.inference import flow
 from hivemon.inference.look import Look, newest
-from hivemon.inference.questions import QUESTIONS, HiveMemory, YardMemory, close_day, fed, jumps
+from hivemon.inference.questions import QUESTIONS, HiveMemory, YardMemory, close_day, jumps, meals
+from hivemon.inference.yard_day import yard_day
 from hivemon.model import DAY, EMPTY, MINUTE, Advisory, Event, HiveDay, Kind, Quantity, Series, Stream
 from hivemon.signals.clean import level, plausible
 from hivemon.signals.days import RECKONED_AFTER, hive_day
-from hivemon.signals.scale_temperature import at_reference
+from hivemon.signals.scale_temperature import at_reference, left_between
 from hivemon.signals.sun import sun_day
 from hivemon.signals.weather import Weather, weather
 from hivemon.state import Core, YardState
@@ -156,7 +157,8 @@ class Turn:
         outside = self._plausible(None, Quantity.OUTSIDE_TEMPERATURE)
         weight = at_reference(self._plausible(hive, Quantity.WEIGHT), outside, memory.scale.error)
         nest = self._plausible(hive, Quantity.TEMPERATURE)
-        return hive_day(self._ground.yard.id, hive, sun, weight, nest, jumps(memory))
+        heat = left_between(memory.scale, outside, sun.dawn, sun.end)
+        return hive_day(self._ground.yard.id, hive, sun, weight, nest, jumps(memory), heat)
 
     def _close_hive_day(self, now: Millis, day: HiveDay, others: Sequence[HiveDay], *, wet: bool) -> None:
         look = self._look(now, day.hive)
@@ -175,8 +177,8 @@ class Turn:
         look = self._look(now, None)
         memories = {day.hive: self._memory(day.hive) for day in days}
         told = [d for d in days if not memories[d.hive].sensors.spoils_weight]
-        meals = {d.hive for d in told if fed(look, memories[d.hive], d)}
-        memory = flow.judge(look, self._yard.flow, flow.yard_day(look, days[0], told, meals, len(days), today))
+        given = {d.hive: meals(look, memories[d.hive], d) for d in told}
+        memory = flow.judge(look, self._yard.flow, yard_day(look, days[0], told, given, len(days), today))
         self._yard = YardMemory(flow=memory)
         self._take(look)
 

@@ -1,9 +1,9 @@
-"""When did a daily series turn? Segmentation by ruptures, and the cumulative-sum date of the last turn."""
+"""Did a daily series turn, and when? Segmentation by ruptures, and cumulative sums of evidence."""
 
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -35,22 +35,61 @@ def levels(values: Sequence[float], least: int = 2) -> list[int]:
     return [0, *breakpoints(series / sigma, 3 * math.log(len(series)), least)[:-1]]
 
 
-def turning_day(values: Sequence[float], limit: float, *, rising: bool, at_limit: bool = False) -> int:
+def turning_day(values: Sequence[float], limit: float, *, rising: bool) -> int:
     """Return the index of the first day of the newest level, for a series that has just passed `limit`.
 
     Segmentation gives the level before; the day is then where the cumulative sum of departures from half-way between
     the level before and the newest three days turns (Page 1954). Half-way is kept on the near side of `limit`, so that
-    a slow start is dated by its first real day and not by its steepest. With `at_limit` the limit itself is the
-    reference: for levels so close together that half-way says little.
+    a slow start is dated by its first real day and not by its steepest.
     """
     series = np.asarray(values, float)
-    sign = 1.0 if rising else -1.0
     newest = float(series[-3:].mean())
-    half_way = limit if at_limit else (_level_before(series, newest) + newest) / 2
+    half_way = (_level_before(series, newest) + newest) / 2
     reference = min(half_way, limit) if rising else max(half_way, limit)
-    recent = sign * (series[-SOUGHT:] - reference)
-    from_here = np.cumsum(recent[::-1])[::-1]
-    return int(len(series) - len(recent) + np.argmax(from_here))
+    recent = series[-SOUGHT:]
+    return len(series) - len(recent) + crossing_day(recent.tolist(), reference, rising=rising)
+
+
+def crossing_day(values: Sequence[float], reference: float, *, rising: bool) -> int:
+    """Return the index of the first day of the level that stands above (or below) `reference` at the end of a series.
+
+    It is where the cumulative sum of departures from the reference turns (Page 1954).
+    """
+    departures = (1.0 if rising else -1.0) * (np.asarray(values, float) - reference)
+    return int(np.argmax(np.cumsum(departures[::-1])[::-1]))
+
+
+class Run(NamedTuple):
+    """A run of days that ends with the newest: the evidence that its level lies beyond a limit, and its first index."""
+
+    evidence: float
+    first: int
+
+
+def strongest_run(
+    beyond: Sequence[float], own: Sequence[float], water: Sequence[float], *, apart: float, most: float
+) -> Run:
+    """Return the run of days, ending with the newest, that says most of a level beyond a limit.
+
+    Evidence is the log-likelihood ratio of a level `apart` / 2 beyond the limit against one as far on this side of it,
+    for the mean of the run: apart n S / V, where S is the sum of n days' departures and V its variance. Taking the
+    strongest of all runs is the cumulative-sum test (Page 1954, Biometrika 41:100-115).
+
+    Args:
+        beyond: By how much each day lies beyond the limit, kg; shape (n,). One day counts for no more than `most`.
+        own: Standard deviation that each day has for itself, kg; shape (n,).
+        water: Standard deviation that water leaves in each day, kg; shape (n,). In a sum only what lay on the hives at
+            its beginning and lies there at its end counts: what came and went between cancels.
+        apart: How far the two levels lie from each other, kg.
+        most: Most that one day counts for, kg.
+    """
+    departure = np.clip(np.asarray(beyond, float), -most, most)[::-1]
+    sums, days = np.cumsum(departure), np.arange(1, len(departure) + 1)
+    ends = np.square(np.asarray(water, float)[::-1])
+    variance = np.cumsum(np.square(np.asarray(own, float))[::-1]) + np.where(days > 1, ends + ends[0], ends)
+    evidence = apart * days * sums / variance
+    longest = int(np.argmax(evidence))
+    return Run(float(evidence[longest]), len(departure) - 1 - longest)
 
 
 def _level_before(series: NDArray[np.float64], newest: float) -> float:

@@ -15,7 +15,8 @@ from hivemon.inference.flow import FlowMemory, Mode
 from hivemon.inference.robbing import RobbingMemory
 from hivemon.inference.sensors import SensorMemory
 from hivemon.inference.steps import Cause, StepMemory
-from hivemon.model import Entry, Quantity
+from hivemon.inference.yard_day import MEAL_SETTLES, USUAL_MEAL_KG, Meal
+from hivemon.model import MINUTE, Entry, Quantity
 from hivemon.signals.days import Jump
 from hivemon.signals.scale_temperature import ScaleTemperature, learn
 
@@ -25,7 +26,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from hivemon.inference.look import Look
-    from hivemon.model import HiveDay, Millis, Series
+    from hivemon.inference.steps import Step
+    from hivemon.model import HiveDay, LogEntry, Millis, Series
     from hivemon.rules import Rules
 
 
@@ -113,6 +115,26 @@ def fed(look: Look, memory: HiveMemory, day: HiveDay) -> bool:
     if look.logged(day.hive, {Entry.FEED}, day.start - steps.FEED_SETTLES, day.end):
         return True
     return steps.fed_lately(memory.steps, day.start, day.end)
+
+
+def meals(look: Look, memory: HiveMemory, day: HiveDay) -> list[Meal]:
+    """Return what a hive was fed until a day's end: meals logged, by the step they made, and gains that look so."""
+    since = day.start - MEAL_SETTLES
+    gains = [s for s in memory.steps.steps if since <= s.after < day.end and s.size > 0]
+    logged = [_meal(look, e, gains) for e in look.logged(day.hive, {Entry.FEED}, since, day.end)]
+    low, high = steps.FEED_KG
+    odd = [Meal(s.after, s.size) for s in gains if s.cause is Cause.UNLOGGED and low <= s.size <= high]
+    return logged + [meal for meal in odd if meal not in logged]
+
+
+def _meal(look: Look, entry: LogEntry, gains: Sequence[Step]) -> Meal:
+    """Return a logged meal: when and how much the scale saw put on about then, or else what the logbook says."""
+    slack = 2 * look.rules.steps.log_slack_minutes * MINUTE
+    near = [s for s in gains if abs(s.after - entry.time) <= slack]
+    if near:
+        step = min(near, key=lambda s: abs(s.after - entry.time))
+        return Meal(step.after, step.size)
+    return Meal(entry.time, entry.amount or USUAL_MEAL_KG)
 
 
 def jumps(memory: HiveMemory) -> list[Jump]:

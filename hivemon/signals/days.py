@@ -13,6 +13,7 @@ import numpy as np
 from hivemon.model import HOUR, MINUTE, HiveDay, Millis, Series
 from hivemon.signals.clean import interval, median, noise, without_spikes
 from hivemon.signals.hours import hourly_mean
+from hivemon.signals.water import DRY_KG
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -43,8 +44,11 @@ def hive_day(
     weight: Series,
     temperature: Series,
     jumps: Sequence[Jump],
+    heat_kg: float = 0.0,
 ) -> HiveDay:
     """Reckon one hive day from plausible readings; those from hours before its dawn to its reckoning are used.
+
+    `heat_kg`: standard deviation that the scale's temperature leaves in the net gain, kg.
 
     Returns:
         The day, with None for what the readings do not tell. `net_gain` is end less dawn without the jumps within.
@@ -71,7 +75,7 @@ def hive_day(
         overnight_change=_rounded(_minus(end, dusk)),
         morning_dip=_rounded(_dip(smooth, sun, dawn)),
         handled=round(handled, 3),
-        uncertainty=_uncertainty(first, middle, last, smooth.between(sun.dusk, sun.end)),
+        uncertainty=_uncertainty((first, middle, last), smooth.between(sun.dusk, sun.end), heat_kg),
         temperature_mean=_rounded(mean),
         temperature_swing=_rounded(swing),
         coverage=_coverage(weight.between(sun.dawn, sun.end), sun),
@@ -122,13 +126,19 @@ def _nest(temperature: Series, sun: SunDay) -> tuple[float | None, float | None]
     return float(means.mean()), float(means.max() - means.min())
 
 
-def _uncertainty(first: int, middle: int, last: int, night: Series) -> float | None:
-    """Return the standard deviation of the net gain, kg: two medians, each of few readings with the night's noise."""
-    if not first or not last or not middle:
+def _uncertainty(read: tuple[int, int, int], night: Series, heat_kg: float) -> float | None:
+    """Return the standard deviation of the net gain, kg; None where it was not measured.
+
+    Noise of the scale: two medians, each of few readings with the night's noise. Its temperature. And what the wood
+    takes up and gives off at either dawn; rain and dew that lie on a hive are `signals.water`'s.
+    """
+    first, _, last = read
+    if not all(read):
         return None
     sigma = max(noise(night.value), 0.01)
     median_factor = np.pi / 2  # variance of a median over that of a mean, for normal noise
-    return round(float(sigma * np.sqrt(median_factor * (1 / first + 1 / last))), 4)
+    noisy = median_factor * sigma**2 * (1 / first + 1 / last)
+    return round(float(np.sqrt(noisy + heat_kg**2 + 2 * DRY_KG**2)), 4)
 
 
 def _coverage(weight: Series, sun: SunDay) -> float:

@@ -15,6 +15,7 @@ import msgspec
 import numpy as np
 
 from hivemon.model import HOUR, Millis, Series
+from hivemon.signals.clean import level
 from hivemon.signals.hours import hourly_mean
 
 if TYPE_CHECKING:
@@ -40,6 +41,14 @@ STILL_KG = 0.25
 
 REFERENCE_CELSIUS = 15.0
 """Temperature at which a corrected weight is given."""
+
+
+CHEAP_KG_PER_CELSIUS = 0.015
+"""Standard deviation of the error among scales of which nothing is known: cheap cells show 10 to 30 g/°C, either way,
+good ones 2.8 at most (OIML R 60-1, C3). Our rule."""
+
+DAWNS_APART_CELSIUS = 3.0
+"""How far one dawn's temperature usually lies from the next, where no thermometer tells. Our rule."""
 
 
 class ScaleTemperature(msgspec.Struct, frozen=True):
@@ -69,6 +78,18 @@ class ScaleTemperature(msgspec.Struct, frozen=True):
         """Return the error to be taken off, kg per °C; 0 until it is believed."""
         sure = self.nights >= LEAST_NIGHTS and abs(self.slope) >= SURE * self.doubt
         return self.slope if sure else 0.0
+
+    @property
+    def left(self) -> float:
+        """Return the standard deviation of the error that stays in corrected weights, kg per °C.
+
+        That is the doubt of a believed error; of one not believed yet, what nights and other cheap scales let expect.
+        """
+        if self.error:
+            return self.doubt
+        known = (CHEAP_KG_PER_CELSIUS / self.doubt) ** 2  # the nights' word against that of other scales
+        likeliest, spread = self.slope * known / (1 + known), CHEAP_KG_PER_CELSIUS / math.sqrt(1 + known)
+        return math.hypot(likeliest, spread)
 
 
 def learn(
@@ -100,6 +121,16 @@ def at_reference(weight: Series, outside: Series, error: float) -> Series:
         return weight
     celsius = np.interp(weight.time, outside.time, outside.value)
     return Series(weight.time, weight.value - error * (celsius - REFERENCE_CELSIUS))
+
+
+def left_between(known: ScaleTemperature, outside: Series, start: Millis, end: Millis) -> float:
+    """Return the standard deviation that a scale's temperature leaves in the difference of two weights, kg.
+
+    `start` and `end` are when these were read; the temperature is that of the hour before each.
+    """
+    then, now = (level(outside, moment - HOUR, moment) for moment in (start, end))
+    apart = DAWNS_APART_CELSIUS if then is None or now is None else abs(now - then)
+    return known.left * apart
 
 
 def _without_line(x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+import msgspec
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from inference_cases import DAWN, RULES, event, look
 
 from hivemon.inference import flow
-from hivemon.inference.changepoints import levels, turning_day
-from hivemon.inference.flow import FlowMemory, Mode, YardDay, yard_day
-from hivemon.model import DAY, HOUR, HiveDay, Kind
+from hivemon.inference.changepoints import crossing_day, levels, strongest_run, turning_day
+from hivemon.inference.flow import FlowMemory, Mode
+from hivemon.inference.questions import HiveMemory, meals
+from hivemon.inference.steps import Cause, Step, StepMemory
+from hivemon.inference.yard_day import SHRINKS, USUAL_MEAL_KG, Meal, YardDay, yard_day
+from hivemon.model import DAY, HOUR, Entry, HiveDay, Kind, LogEntry
 from hivemon.signals.weather import Weather
 
 FINE = Weather(flying=True, wet=False, soaked=False, flying_hours=9.0, warmest=22.0, rain_mm=0.0)
@@ -97,6 +102,34 @@ def test_a_poor_flying_day_says_little():
     assert judged(days)[1] == []
 
 
+@pytest.mark.parametrize(("level", "most"), [(0.05, 0), (0.02, 0), (0.0, 2)])
+def test_a_level_near_the_rule_makes_hardly_an_event(level, most):
+    """Seasons of 60 days in which nothing happens, luck of 80 g from day to day: how many of twenty tell something.
+
+    Where all that comes in is eaten, luck alone brings a week below the rule now and then: by the rule a dearth.
+    """
+    seasons = [np.random.default_rng(seed).normal(level, 0.08, 60).tolist() for seed in range(20)]
+    assert sum(bool(judged(yard_days(nets))[1]) for nets in seasons) <= most
+
+
+def test_a_long_dearth_does_not_flap():
+    """Three months of a slight dearth, 150 g a day lost with luck of 80 g: one onset, and no end but the real one."""
+    for seed in range(10):
+        luck = np.random.default_rng(seed)
+        nets = [*luck.normal(0.05, 0.08, 20), *luck.normal(-0.15, 0.08, 90), *luck.normal(0.1, 0.08, 20)]
+        _, told = judged(yard_days([float(net) for net in nets]))
+        assert [e.kind for e in told] == [Kind.DEARTH_ONSET, Kind.DEARTH_END], f"seed {seed}"
+        assert abs(told[1].onset - (DAWN + 110 * DAY)) <= 4 * DAY
+
+
+def test_a_yard_that_is_less_sure_is_believed_later():
+    """What scales, visits and meals leave in doubt delays a dearth; it does not prevent it."""
+    _, sure = judged(yard_days(CALM + DEARTH * 2))
+    _, unsure = judged(yard_days(CALM + DEARTH * 2, doubt=0.12))
+    assert [e.kind for e in sure] == [e.kind for e in unsure] == [Kind.DEARTH_ONSET]
+    assert unsure[0].raised > sure[0].raised
+
+
 def test_rain_coming_and_drying_is_no_turn():
     """Half a kilogram of water on the hives every other day."""
     nets = [0.5, -0.5] * 6
@@ -144,9 +177,9 @@ def hive_day(hive: str, net: float | None, **more) -> HiveDay:
     )
 
 
-def summed(*days: HiveDay, fed=(), events=None) -> YardDay:
-    """Sum up a day of hives whose scales can be trusted."""
-    return yard_day(look(DAWN + DAY + HOUR, None, events=events or {}), days[0], days, set(fed), len(days), FINE)
+def summed(*days: HiveDay, fed=None, events=None) -> YardDay:
+    """Sum up a day of hives whose scales can be trusted; `fed` names what each was fed lately."""
+    return yard_day(look(DAWN + DAY + HOUR, None, events=events or {}), days[0], days, fed or {}, len(days), FINE)
 
 
 def test_a_yard_is_its_median_working_hive():
@@ -158,7 +191,8 @@ def test_a_yard_is_its_median_working_hive():
 SILENT = {
     "not measured": hive_day("d", None),
     "hardly measured": hive_day("d", 9.0, coverage=0.3),
-    "handled": hive_day("d", 9.0, handled=4.0),
+    "a step not taken out": hive_day("d", -4.0),
+    "not sure of itself": hive_day("d", 9.0, uncertainty=0.5),
 }
 
 
@@ -168,29 +202,79 @@ def test_a_hive_that_says_nothing_of_forage_is_left_out(name):
     assert summed(hive_day("a", 0.5), hive_day("b", 0.6), hive_day("c", 0.4), SILENT[name]).hives == 3
 
 
-def test_fed_hives_speak_for_a_flow_and_for_nothing_else():
-    """Syrup only grows lighter: what fed hives gain beyond doubt is nectar, what they lose says nothing."""
-    gaining = [hive_day(hive, 0.9) for hive in "abc"]
-    losing = [hive_day(hive, -0.3) for hive in "abc"]
-    assert summed(*gaining, fed="abc").net == 0.9
-    assert summed(*losing, fed="abc").net is None
+def test_a_meal_that_shrinks_is_no_loss():
+    """Syrup loses a third of its weight as water in days; what a fed hive loses beyond that is eaten."""
+    meal = Meal(DAWN - 6 * HOUR, 3.0)
+    fed = summed(*[hive_day(hive, -0.3) for hive in "abc"], fed={hive: [meal] for hive in "abc"})
+    assert -0.05 < fed.net < 0.15
+    assert fed.doubt > 2 * summed(*[hive_day(hive, -0.3) for hive in "abc"]).doubt
+
+
+def test_all_of_a_meals_water_goes_within_eight_days():
+    """The parts that single days lose add up to what the mass balance on sugar says."""
+    meal = {"a": [Meal(DAWN, 2.0)]}
+    ages = [{"start": DAWN + number * DAY, "end": DAWN + (number + 1) * DAY} for number in range(8)]
+    lost = [summed(msgspec.structs.replace(hive_day("a", 0.0), **age), fed=meal).net for age in ages]
+    assert sum(lost) == pytest.approx(SHRINKS * 2.0, rel=0.05)
+    assert lost == sorted(lost, reverse=True)
+
+
+def test_a_fresh_large_meal_leaves_no_voice():
+    """Where more is in doubt than a flow brings, the day says nothing."""
+    assert summed(hive_day("a", 0.5), fed={"a": [Meal(DAWN + HOUR, 6.0)]}).net is None
 
 
 def test_a_gain_that_no_neighbour_shares_says_nothing():
     """Nectar comes to all; a meal that was overlooked comes to one."""
-    assert summed(hive_day("a", 3.2), hive_day("b", -0.1), hive_day("c", -0.2), fed="bc").net is None
+    fed = {hive: [Meal(DAWN - DAY, 2.0)] for hive in "bc"}
+    assert summed(hive_day("a", 3.2), hive_day("b", -0.1), hive_day("c", -0.2), fed=fed).net is None
+
+
+def test_a_handled_hive_speaks_more_softly():
+    """A step is never taken out to the gram: calm hives are heard first, handled ones where there are no others."""
+    handled = [hive_day(hive, 0.5, handled=5.0) for hive in "abc"]
+    assert summed(*handled).net == 0.5
+    assert summed(*handled).doubt > 2 * summed(*[hive_day(hive, 0.5) for hive in "abc"]).doubt
+    assert summed(handled[0], hive_day("d", -0.2), hive_day("e", -0.2)).net == pytest.approx(-0.2, abs=0.02)
+
+
+def fed_memory(*gains: Step) -> HiveMemory:
+    return HiveMemory(steps=StepMemory(steps=gains))
+
+
+def test_a_logged_meal_weighs_what_the_scale_saw():
+    """Beekeepers log late and roughly: the step about then tells when and how much; without one, the logbook does."""
+    entry = LogEntry(time=DAWN + 9 * HOUR, hive="a", entry=Entry.FEED, amount=2.0)
+    step = Step(DAWN + 10 * HOUR, DAWN + 10 * HOUR + 1, 2.6, Cause.LOGGED)
+    seen, day = look(DAWN + DAY + HOUR, None, logbook=(entry,)), hive_day("a", 0.0)
+    assert meals(seen, fed_memory(step), day) == [Meal(step.after, 2.6)]
+    assert meals(seen, fed_memory(), day) == [Meal(entry.time, 2.0)]
+    blank = LogEntry(time=entry.time, hive="a", entry=Entry.FEED)
+    assert meals(look(DAWN + DAY + HOUR, None, logbook=(blank,)), fed_memory(), day)[0].kg == USUAL_MEAL_KG
+
+
+NO_MEALS = {
+    "a super": Step(DAWN, DAWN + HOUR, 7.0, Cause.UNLOGGED),
+    "rain": Step(DAWN, DAWN + HOUR, 0.8, Cause.WEATHER),
+    "something taken off": Step(DAWN, DAWN + HOUR, -2.0, Cause.UNLOGGED),
+    "long ago": Step(DAWN - 9 * DAY, DAWN - 9 * DAY, 2.0, Cause.UNLOGGED),
+    "not yet given": Step(DAWN + DAY, DAWN + DAY + HOUR, 2.0, Cause.UNLOGGED),
+}
+
+
+@pytest.mark.parametrize("name", NO_MEALS)
+def test_what_is_no_meal_is_not_reckoned_with(name):
+    """Only a meal's weight that somebody put on counts, while it shrinks."""
+    seen, day = look(DAWN + 2 * DAY, None), hive_day("a", 0.0)
+    assert meals(seen, fed_memory(NO_MEALS[name]), day) == []
+    unlogged = Step(DAWN, DAWN + HOUR, 2.0, Cause.UNLOGGED)
+    assert meals(seen, fed_memory(unlogged), day) == [Meal(unlogged.after, 2.0)]
 
 
 def test_a_robbed_hive_is_left_out():
     """Its loss is robbers', not the season's."""
     robbed = event(Kind.ROBBING, DAWN + 8 * HOUR, hive="c")
     assert summed(hive_day("a", 0.5), hive_day("b", 0.6), hive_day("c", -2.0), events=robbed).hives == 2
-
-
-def test_a_day_on_which_nearly_all_were_handled_says_nothing():
-    """A round of visits leaves too few calm hives to speak for the yard."""
-    handled = [hive_day(hive, 0.5, handled=5.0) for hive in "abc"]
-    assert summed(*handled, hive_day("d", 0.5)).net is None
 
 
 def test_the_daily_rules_are_labelled_as_ours_and_as_issued():
@@ -204,7 +288,27 @@ def test_a_turn_is_dated_where_a_cumulative_sum_says():
     """Page 1954: the sum of departures from between the levels turns on the first day of the new one."""
     assert turning_day([0.0] * 6 + [1.0] * 3, 0.3, rising=True) == 6
     assert turning_day([1.0] * 6 + [0.0] * 3, 0.1, rising=False) == 6
-    assert turning_day([0.1] * 6 + [-0.2] * 3, -0.05, rising=False, at_limit=True) == 6
+    assert crossing_day([0.1] * 6 + [-0.2] * 3, -0.05, rising=False) == 6
+
+
+def test_evidence_is_the_likelihood_ratio_of_two_levels():
+    """By hand: three days 0.2 beyond, each 0.1 unsure; levels 0.1 apart: 0.1 x 3 x 0.6 / 0.03 = 6 (normal theory)."""
+    run = strongest_run([-0.3, 0.2, 0.2, 0.2], [0.1] * 4, [0.0] * 4, apart=0.1, most=0.5)
+    assert (run.evidence, run.first) == (pytest.approx(6.0), 1)
+
+
+def test_water_between_the_ends_of_a_run_cancels():
+    """What lay on the hives in the middle of a run has come and gone; at its ends it leaves doubt."""
+    days, own = [0.2, 0.2, 0.2], [0.1] * 3
+    middle = strongest_run(days, own, [0.0, 0.5, 0.0], apart=0.1, most=0.5)
+    assert middle.evidence == pytest.approx(6.0)
+    assert strongest_run(days, own, [0.0, 0.0, 0.5], apart=0.1, most=0.5).evidence < 1
+
+
+def test_one_wild_day_counts_for_no_more_than_its_share():
+    """A step overlooked, a swarm, a scale that jumped: whatever it was, one day is not a season."""
+    tame, wild = (strongest_run([day], [0.1], [0.0], apart=0.1, most=0.25).evidence for day in (0.25, 2.0))
+    assert tame == wild
 
 
 def test_levels_of_a_series_are_found():

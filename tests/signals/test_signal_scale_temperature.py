@@ -6,7 +6,15 @@ import numpy as np
 import pytest
 
 from hivemon.model import EMPTY, HOUR, MINUTE, Series
-from hivemon.signals.scale_temperature import REFERENCE_CELSIUS, ScaleTemperature, at_reference, learn
+from hivemon.signals.scale_temperature import (
+    CHEAP_KG_PER_CELSIUS,
+    DAWNS_APART_CELSIUS,
+    REFERENCE_CELSIUS,
+    ScaleTemperature,
+    at_reference,
+    learn,
+    left_between,
+)
 
 DUSK = 1_717_272_000_000
 DAWN = DUSK + 9 * HOUR
@@ -73,3 +81,26 @@ def test_the_error_is_taken_off_against_fifteen_degrees():
     celsius = np.array([5.0, REFERENCE_CELSIUS, 25.0])
     corrected = at_reference(Series(time, 40 + 0.02 * (celsius - 15)), Series(time, celsius), 0.02)
     assert corrected.value == pytest.approx([40.0, 40.0, 40.0])
+
+
+def test_what_is_left_is_the_doubt_that_it_says():
+    """Over many scales, true error less what is taken off has the standard deviation told, learned or not yet."""
+    for nights, so_far in ((20, "learned"), (3, "not believed yet")):
+        errors = np.random.default_rng(5).normal(0, CHEAP_KG_PER_CELSIUS, 60)
+        known = [learned(float(error), nights=nights) for error in errors]
+        off = np.array([error - k.error for error, k in zip(errors, known, strict=True)])
+        told = np.sqrt(np.mean([k.left**2 for k in known]))
+        assert np.std(off) == pytest.approx(told, rel=0.6), so_far
+
+
+def test_two_dawns_alike_leave_nothing_and_unknown_ones_what_is_usual():
+    """The error of a difference goes with the difference in temperature; without a thermometer it may be anything."""
+    time = DUSK + np.arange(30, dtype=np.int64) * HOUR
+    rising = Series(time, np.linspace(5.0, 15.0, 30))
+    even = Series(time, np.full(30, 9.0))
+    new = ScaleTemperature()
+    assert left_between(new, even, DUSK + 3 * HOUR, DUSK + 27 * HOUR) == 0
+    assert left_between(new, EMPTY, DUSK, DUSK + 24 * HOUR) == CHEAP_KG_PER_CELSIUS * DAWNS_APART_CELSIUS
+    assert left_between(new, rising, DUSK + 3 * HOUR, DUSK + 27 * HOUR) == pytest.approx(
+        CHEAP_KG_PER_CELSIUS * 24 * 10 / 29, rel=0.01
+    )

@@ -46,3 +46,19 @@ def test_a_stretch_may_begin_wet():
     """Rain of the day before dries off on the first."""
     found, _ = without_water([-0.5, 0.0, 0.0, 0.0], [False] * 4, began_wet=True)
     assert found[0] > -0.3
+
+
+def test_rain_that_no_gauge_told_of_is_found_by_its_drying():
+    """A rise that the next day takes back is water, though nobody saw it fall; and less is sure than with a gauge."""
+    measured = [-0.2, -0.2, 0.1, -0.5, -0.2, -0.2]
+    found, unsure = without_water(measured, [False] * 6, gauged=[False] * 6)
+    told, sure = without_water(measured, [False] * 6)
+    assert np.abs(found + 0.2).max() < 0.12 < np.abs(told + 0.2).max()
+    assert (unsure > sure).all()
+
+
+def test_a_flows_first_and_last_day_are_not_smoothed_away():
+    """Gains leap by kilograms when a flow ends; showers on those days take a tenth of that off at most."""
+    true = np.array([0.0, 0.0, 2.0, 2.2, 1.9, -0.1, 0.0])
+    found, _ = without_water(true.tolist(), [False, True, False, False, True, False, False])
+    assert np.abs(found - true).max() < 0.35

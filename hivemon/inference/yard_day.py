@@ -1,0 +1,173 @@
+"""One hive day of a yard: what its hives together say of forage, and how sure that is.
+
+Every hive has a voice that counts as much as it is sure: calm hives most, hives that were handled or fed less.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, NamedTuple
+
+import msgspec
+import numpy as np
+
+from hivemon.model import DAY, HiveDay, Kind, Millis
+from hivemon.signals.clean import NORMAL_MAD, median
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from hivemon.inference.look import Look
+    from hivemon.rules import FlowRule
+    from hivemon.signals.weather import Weather
+
+SPEAKING_PART = 0.3
+"""Least part of a yard's hives that must say something for the day to count: one of three, three of ten. Our rule."""
+
+MOST_LOST_KG = -1.5
+"""A day's loss beyond this is no eating (0.15-0.3 kg a day: Seeley's budget) nor drying, but a step not taken out."""
+
+LEAST_COVERAGE = 0.6
+"""Share of a day's hours a hive must have reported to count. Our rule."""
+
+LEAST_DOUBT_KG = 0.03
+"""What no scale in the open does better than from one dawn to the next. Our rule."""
+
+HANDLED_KG = 0.12
+"""Standard deviation of what a visit leaves in a net gain: a step is never taken out to the gram. Our rule."""
+
+MOST_DOUBT_KG = 0.3
+"""A hive whose net gain is less sure than this has no voice. Our rule."""
+
+USUAL_MEAL_KG = 2.0
+"""Weight of a meal that nobody weighed: a litre and a half of syrup (sucrose tables). Our rule."""
+
+SHRINKS = 0.3
+"""Part of a meal's weight that is driven out as water: 0.36 of syrup 1:1, 0.14 of 2:1 (mass balance on sugar, from 50
+or 67 % to 78 %); thin syrup is fed most. Our rule between the two."""
+
+SHRINKS_FOR: Millis = 2 * DAY
+"""In this time all but a third (1/e) of it is gone. Our rule."""
+
+MEAL_SETTLES: Millis = 8 * DAY
+"""How long a meal is reckoned with: by then it has lost all but a fiftieth of its water."""
+
+UNSURE_OF_MEAL = 0.6
+"""Standard deviation of what a meal loses in a day, as part of what it is reckoned to lose. Our rule."""
+
+
+class Meal(NamedTuple):
+    """Feed given to a hive: when, and its weight in kg."""
+
+    time: Millis
+    kg: float
+
+
+class YardDay(msgspec.Struct, frozen=True):
+    """One hive day of a yard: its median working hive's net gain (kg), how many hives that is, and the weather.
+
+    `spread`: median absolute deviation among the hives, kg; `doubt`: standard deviation of the net gain by scales,
+    visits and meals, kg, water apart; `gauged`: whether a rain gauge told what fell.
+    """
+
+    start: Millis
+    end: Millis
+    net: float | None
+    hives: int
+    spread: float
+    flying: bool | None
+    hours: float | None
+    wet: bool
+    soaked: bool
+    doubt: float = LEAST_DOUBT_KG
+    gauged: bool = True
+
+
+class Voice(NamedTuple):
+    """A hive's net gain without what a meal loses, and its standard deviation, kg; what of it all fed hives share."""
+
+    gain: float
+    doubt: float
+    shared: float
+
+
+def yard_day(
+    look: Look,
+    when: HiveDay,
+    days: Sequence[HiveDay],
+    meals: Mapping[str, Sequence[Meal]],
+    hives: int,
+    weather: Weather,
+) -> YardDay:
+    """Sum up one hive day of the yard from the `days` of those of its `hives` whose scales can be trusted.
+
+    Where too few are left, or where the surest gain what most do not, the day says nothing: nectar comes to all, a meal
+    overlooked to one.
+    """
+    voices = [_voice(d, meals.get(d.hive, ())) for d in days if _works(look, d)]
+    voices = [v for v in voices if v.doubt <= MOST_DOUBT_KG]
+    net = _middle(voices) if voices and len(voices) >= SPEAKING_PART * hives else None
+    if net is not None and _alone(net, voices, look.rules.flow):
+        net = None
+    return YardDay(
+        start=when.start,
+        end=when.end,
+        net=net,
+        hives=0 if net is None else len(voices),
+        spread=0.0 if net is None else round(float(np.median([abs(v.gain - net) for v in voices])), 3),
+        flying=weather.flying,
+        hours=weather.flying_hours,
+        wet=weather.wet,
+        soaked=weather.soaked,
+        doubt=LEAST_DOUBT_KG if net is None else round(_doubt(voices, net), 3),
+        gauged=weather.rain_mm is not None,
+    )
+
+
+def _alone(net: float, voices: Sequence[Voice], rule: FlowRule) -> bool:
+    """Whether a gain like a flow's is not shared by the plain median of all that have a voice."""
+    return net >= rule.flow_kg_per_day and float(np.median([v.gain for v in voices])) < rule.flow_end_kg_per_day
+
+
+def _works(look: Look, day: HiveDay) -> bool:
+    """Whether a hive's day speaks of forage: measured well, not being robbed."""
+    if day.net_gain is None or day.net_gain < MOST_LOST_KG or day.coverage < LEAST_COVERAGE:
+        return False
+    robbed = look.events(Kind.ROBBING, hive=day.hive, since=day.start)
+    return not any(e.onset < day.end for e in robbed)
+
+
+def _voice(day: HiveDay, meals: Sequence[Meal]) -> Voice:
+    """Say what a hive's day says of forage: a meal that shrinks is no loss, a day with hands in it is less sure."""
+    lost = sum(_shrinks(meal, day) for meal in meals)
+    shared = UNSURE_OF_MEAL * lost
+    own = math.hypot(max(day.uncertainty or 0.0, LEAST_DOUBT_KG), HANDLED_KG if day.handled else 0.0)
+    return Voice((day.net_gain or 0.0) + lost, math.hypot(own, shared), shared)
+
+
+def _shrinks(meal: Meal, day: HiveDay) -> float:
+    """Return how much water a meal is reckoned to lose within a hive day, kg."""
+    since, until = (max(0.0, (moment - meal.time) / SHRINKS_FOR) for moment in (day.start, day.end))
+    return SHRINKS * meal.kg * (math.exp(-since) - math.exp(-until))
+
+
+def _middle(voices: Sequence[Voice]) -> float:
+    """Return the median gain, every voice weighing as much as it is sure (by the inverse of its variance)."""
+    ordered = sorted(voices)
+    weights = np.array([v.doubt**-2 for v in ordered])
+    reached = (np.cumsum(weights) - weights / 2) / weights.sum()
+    return round(float(np.interp(0.5, reached, [v.gain for v in ordered])), 3)
+
+
+def _doubt(voices: Sequence[Voice], net: float) -> float:
+    """Return the standard deviation of that median, kg.
+
+    What each hive has for itself, its error and how it differs from the others, shrinks with their number; what meals
+    lose is misjudged alike in all that were fed.
+    """
+    gains, shared = np.array([v.gain for v in voices]), np.array([v.shared for v in voices])
+    weights = np.array([v.doubt**-2 for v in voices])
+    apart = NORMAL_MAD * median(np.abs(gains - net)) if len(voices) > 1 else 0.0
+    median_factor = math.pi / 2  # variance of a median over that of a mean, for normal errors
+    alone = median_factor * (1 / float(weights.sum()) + apart**2 / len(voices))
+    return math.sqrt(alone + (float(weights @ shared) / float(weights.sum())) ** 2)
