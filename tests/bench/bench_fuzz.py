@@ -9,6 +9,7 @@ Prints how many were tried. A crash prints the input and ends it.
 import multiprocessing
 import random
 import sys
+import tempfile
 import time
 from collections import Counter
 from pathlib import Path
@@ -50,8 +51,7 @@ def search(seconds: int) -> None:
         if data:
             payloads.try_one(topics[data[0] % len(topics)], data[1:], retained=data[0] > 250)
 
-    corpus = Path(sys.argv[0]).with_suffix(".corpus")
-    corpus.mkdir(exist_ok=True)
+    corpus = Path(tempfile.mkdtemp(prefix="fuzz-"))
     for number, (topic, payload) in enumerate(MESSAGES):
         (corpus / str(number)).write_bytes(bytes([topics.index(topic)]) + payload)
     atheris.Setup([sys.argv[0], str(corpus), f"-max_total_time={seconds}", "-max_len=400", "-print_final_stats=1"], one)
