@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 LEVELS = ("sure", "likely", "all", "none")
 """What `--take` knows: how sure a proposal must be to be written without anybody being asked."""
-CHOICE = "HIVE,QUANTITY or HIVE,QUANTITY,UNIT (HIVE is yard for the yard's own sensors)"
+CHOICE = "HIVE,QUANTITY or HIVE,QUANTITY,UNIT (for the yard's own: yard,QUANTITY)"
 
 
 class Sorted(NamedTuple):
@@ -167,9 +167,13 @@ def _show_refused(refused: dict[str, str], mute: list[str]) -> None:
 
 def _decide(one: "Overheard", settings: "Settings", said: str | None, take: str, *, ask: bool) -> "Overheard | None":
     """Show one stream of numbers and return what to write for it; None to leave it."""
+    from hivemon.recognise.ranges import ANSWERABLE
+
     screen.say("\n".join(describe(one)))
     if said is not None:
         return _as_said(one, said, settings, f"--map {one.key}")
+    if isinstance(one.reading, str) and one.reading not in ANSWERABLE:
+        return None
     if not ask:
         return _by_level(one, take)
     default = "y" if one.sureness is not None and not one.note else "n"

@@ -207,7 +207,7 @@ def _is_moment(value: Any) -> bool:
 
 def chosen(one: Overheard, hive: str | None, quantity: Quantity, unit: str, prefers: UnitSettings) -> Overheard:
     """Return the same as a person says it is: a hive's or (None) the yard's; an empty `unit` is guessed."""
-    said = propose(Named(quantity, unit, raw=False, foreign=""), np.array(one.values), prefers)
+    said = propose(Named(quantity, unit, raw=False, foreign=""), np.array(one.values), prefers, told=True)
     placed = None if hive is None else Placed(hive, Sureness.SURE, "you said so")
     return one._replace(reading=said, placed=placed, note="")
 

@@ -84,31 +84,41 @@ _WHAT = {
     Quantity.BATTERY: "what a battery has",
     Quantity.RAIN: "what can fall",
 }
-_COUNTS = 200_000.0
+_MOST = 200_000.0
 """Weights beyond this in any unit are a bridge converter's counts."""
 
 
-def propose(named: Named, values: NDArray[np.float64], prefers: UnitSettings) -> Proposal | str:
+UNNAMED = "its name says no quantity, and a number alone does not tell"
+COUNTS = "bare counts of a bridge converter: say whose weight it is, then `hivemon calibrate` turns them into kg"
+ANSWERABLE = frozenset({UNNAMED, COUNTS})
+"""Reasons for proposing nothing that a person can help with; the others stand."""
+
+
+def propose(named: Named, values: NDArray[np.float64], prefers: UnitSettings, *, told: bool = False) -> Proposal | str:
     """Return what the numbers probably are, or the reason why that cannot be told.
 
     Args:
         named: What their names say.
         values: The numbers as they came, shape (n,), at least one, finite.
         prefers: The units a person sees; decide between kg and lb, °C and °F where both are possible.
+        told: Whether a person said so; then bare counts are taken, to be calibrated.
     """
     if named.foreign:
         return f"{named.foreign!r} in its name: nothing hivemon measures"
     if named.quantity is None:
-        return "its name says no quantity, and a number alone does not tell"
+        return UNNAMED
     if reason := _no_measure(named, values):
-        return reason
+        if not (told and reason == COUNTS):
+            return reason
+        why = "bare counts, set aside as impossible until `hivemon calibrate --device ... --write` has made them kg"
+        return Proposal(named.quantity, _FORMS[Quantity.WEIGHT][0], Sureness.GUESS, why)
     return _choose(named, named.quantity, float(np.median(values)), prefers)
 
 
 def _no_measure(named: Named, values: NDArray[np.float64]) -> str:
     """Return why a series cannot be taken whatever its unit; empty when it can."""
-    if named.quantity is Quantity.WEIGHT and (named.raw or bool((np.abs(values) > _COUNTS).any())):
-        return "bare counts of a bridge converter: `hivemon calibrate` turns them into kg"
+    if named.quantity is Quantity.WEIGHT and (named.raw or bool((np.abs(values) > _MOST).any())):
+        return COUNTS
     if named.quantity is Quantity.BATTERY and 30 < float(np.median(values)) <= 100:  # noqa: PLR2004 - no volts
         return "a battery in percent: hivemon wants volts"
     rising = len(values) > 2 and bool((np.diff(values) >= 0).all()) and values[-1] > values[0] > 0  # noqa: PLR2004

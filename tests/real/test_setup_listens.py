@@ -82,7 +82,7 @@ def test_hivemons_own_broker_runs_meanwhile_and_a_person_is_asked(path, capsys, 
         '[[yard]]\nid = "orchard"\nlatitude = 51.2\nlongitude = 3.4\ntimezone = "Europe/Brussels"\n'
         f'[[hive]]\nid = "o1"\nyard = "orchard"\n[[hive]]\nid = "o2"\nyard = "orchard"\n[embedded]\nport = {port}\n',
     )
-    answers = iter(["y", "n", "n", "y", "o1,temperatur", "o1,temperature"])  # battery, rssi, weight, probe
+    answers = iter(["y", "n", "o1,temperatur", "o1,temperature"])  # weight, battery, probe; of rssi nothing is asked
     monkeypatch.setattr("sys.stdin.isatty", lambda: True)
     monkeypatch.setattr(typer, "prompt", lambda _, **__: next(answers))
     with FakeDevices(port):
@@ -171,3 +171,18 @@ def test_a_topic_of_an_unknown_yard_is_explained_not_mapped(path) -> None:
     found = sort_out(load(path), [message])
     assert "there is no yard 'orchrd'" in found.refused["hives/orchrd/o1"]
     assert found.others == []
+
+
+def test_bare_counts_become_kilograms_by_setup_and_calibrate(mosquitto, path, capsys) -> None:
+    """A converter's counts: said to be a weight, set aside until calibrated, then kg."""
+    broker = ["--broker", "127.0.0.1", "--broker-port", str(mosquitto.port), "--listen", "1.5"]
+    client = Publisher(mosquitto.port, name="raw")
+    client.publish_and_wait("barn/o1/scale", b"946000", retain=True)
+    client.close()
+    assert main(["setup", *YARD, "--hives", "o1", *broker, "--map", "barn/o1/scale=o1,weight", "-o", str(path)]) == 0
+    assert "bare counts" in capsys.readouterr().out
+    masses = ["--point", "0=84000", "--point", "20=516000", "--check", "40=946700"]
+    assert main(["calibrate", "-c", str(path), "--device", "barn/o1/scale", *masses, "--write"]) == 0
+    message = Message("barn/o1/scale", b"946000", 1_781_265_600_000, False, (0, 0))
+    (reading,) = sort_out(load(path), [message]).readings
+    assert reading.value == pytest.approx(39.9, abs=0.05)
