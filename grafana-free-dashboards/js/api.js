@@ -15,6 +15,7 @@ export class ApiError extends Error {
 }
 
 let session = null;
+let asking = null;
 const kept = document.getElementById("kept-season");
 const keptAnswers = kept ? JSON.parse(kept.textContent) : null;
 
@@ -58,7 +59,7 @@ export async function whoAmI() {
   if (keptAnswers) return { role: "guest", csrf: null, password: false };
   if (session !== null) return session;
   try {
-    return await askWhoIAm();
+    return await (asking ?? askWhoIAm());
   } catch (error) {
     const role = localStorage.getItem(ROLE);
     if (error.status === 0 && role !== null) return { role, csrf: null, password: true };
@@ -67,7 +68,14 @@ export async function whoAmI() {
 }
 
 // Asks the daemon anew, which also shows whether it is there.
-export async function askWhoIAm() {
+export function askWhoIAm() {
+  asking = hearWhoIAm().finally(() => {
+    asking = null;
+  });
+  return asking;
+}
+
+async function hearWhoIAm() {
   session = await read(await send("session", {}));
   speak(session.language);
   if (session.role) localStorage.setItem(ROLE, session.role);

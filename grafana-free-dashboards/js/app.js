@@ -51,7 +51,8 @@ async function show(fresh = true) {
       page?.mounted?.();
       document.title = `${page?.title ?? ""} – ${T.program}`;
       if (page?.yards) yards = page.yards;
-      if (page?.live !== false) follow(quietly);
+      // What is still on its way is not asked for again: changes are followed once the page is whole.
+      if (page?.live !== false) Promise.resolve(page?.ready).then(() => mine === turn && follow(quietly));
     }
   } catch (error) {
     if (mine !== turn || error.name === "AbortError") return;
@@ -204,6 +205,7 @@ function openAll(open) {
   for (const node of document.querySelectorAll(open ? "main details:not([open])" : "main details[data-shut]")) {
     node.open = open;
     node.toggleAttribute("data-shut", open);
+    if (open) node.dispatchEvent(new Event("toggle")); // the browser's own would come after the paper
   }
 }
 

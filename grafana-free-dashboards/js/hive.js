@@ -16,7 +16,6 @@ export async function showHive(main, [yard, hive]) {
   const [story, who] = await Promise.all([get(address), whoAmI()]);
   readAs(story);
   const told = new Story(main, address, story, who.role === "owner" && !isFile);
-  await told.first;
   return told.page();
 }
 
@@ -30,8 +29,9 @@ class Story {
     this.strips = new Strips(address, story, () => this.told());
     this.parts = [this.head, this.needs, this.strips.node, this.list, this.table];
     replace(main, this.parts);
+    // The curves are asked for first: the words are written while they are on their way.
+    this.ready = this.strips.load().catch((error) => this.strips.fail(error));
     this.draw();
-    this.first = this.strips.load();
   }
 
   page() {
@@ -39,6 +39,7 @@ class Story {
       title: T.hive.title(this.story.name),
       yards: [{ id: this.story.yard, name: this.story.yard_name }],
       mounted: () => this.strips.mount(),
+      ready: this.ready,
       refresh: () => this.refresh(),
     };
   }
@@ -109,7 +110,23 @@ function drawNeeds(node, story) {
   );
 }
 
+// The table is made when somebody opens it: a season has many days.
 function drawDays(node, story) {
+  const place = el("div", { class: "scroll", tabindex: 0, role: "region", "aria-labelledby": "days" });
+  const fill = () => place.childElementCount || replace(place, dayTable(story));
+  if (node.querySelector("details")?.open) fill();
+  replace(
+    node,
+    el(
+      "details",
+      { "data-key": "days", on: { toggle: fill } },
+      el("summary", {}, el("h2", { id: "days" }, T.hive.days)),
+      place,
+    ),
+  );
+}
+
+function dayTable(story) {
   const heads = T.hive.table;
   const temperature = (value, isSwing) =>
     value === null ? T.unknown : numeral(isSwing ? shown("Cel", value) - shown("Cel", 0) : shown("Cel", value), 1);
@@ -136,30 +153,18 @@ function drawDays(node, story) {
     [heads.swing, heat],
     [heads.handled, kg],
   ];
-  replace(
-    node,
+  return el(
+    "table",
+    {},
     el(
-      "details",
-      { "data-key": "days" },
-      el("summary", {}, el("h2", { id: "days" }, T.hive.days)),
+      "thead",
+      {},
       el(
-        "div",
-        { class: "scroll", tabindex: 0, role: "region", "aria-labelledby": "days" },
-        el(
-          "table",
-          {},
-          el(
-            "thead",
-            {},
-            el(
-              "tr",
-              {},
-              head.map(([name, unit]) => el("th", { scope: "col" }, name, unit ? el("small", {}, ` ${unit}`) : null)),
-            ),
-          ),
-          el("tbody", {}, rows),
-        ),
+        "tr",
+        {},
+        head.map(([name, unit]) => el("th", { scope: "col" }, name, unit ? el("small", {}, ` ${unit}`) : null)),
       ),
     ),
+    el("tbody", {}, rows),
   );
 }

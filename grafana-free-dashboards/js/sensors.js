@@ -86,7 +86,8 @@ function troubles(place, newest, view) {
     .map((stream) =>
       T.sensors.behind(T.sensors.quantity[stream.quantity] ?? stream.quantity, ago(view.clock - stream.time)),
     );
-  const low = place.streams.some((stream) => stream.quantity === "battery" && stream.value <= view.low_battery)
+  const told = place.faults.some((fault) => fault.reason === "battery-low");
+  const low = !told && place.streams.some((stream) => stream.quantity === "battery" && stream.value <= view.low_battery)
     ? [T.sensors.low]
     : [];
   return [...silent, ...behind, ...low];

@@ -28,7 +28,7 @@ export class Strips {
     this.readout = el("p", { class: "readout", "aria-hidden": "true" });
     this.shows = el("p", { class: "shows", "aria-live": "polite" });
     this.marks = el("div", { class: "marks" });
-    this.nothing = el("p", { hidden: true }, T.hive.none);
+    this.nothing = el("p", { hidden: true });
     this.places = Object.fromEntries(
       ["weight", "gains", "temperature", "humidity"].map((name) => [name, el("div", { class: `plot ${name}` })]),
     );
@@ -178,10 +178,18 @@ export class Strips {
       this.nights = found[0].nights;
     } catch (error) {
       if (error.name === "AbortError") return;
-      if (Object.keys(this.curves).length === 0) throw error;
+      if (!this.known) throw error;
     }
+    this.known = true;
     this.draw();
     this.moved();
+  }
+
+  // Where not even the first curves came, it is said in their place; the words above and below stay.
+  fail(error) {
+    for (const figure of Object.values(this.figures)) figure.hidden = true;
+    replace(this.nothing, error.message);
+    this.nothing.hidden = false;
   }
 
   mount() {
@@ -190,12 +198,12 @@ export class Strips {
   }
 
   resized() {
-    if (this.node.isConnected && Object.keys(this.curves).length) this.draw();
+    this.draw();
   }
 
   // Puts the newest data into the plots; makes them anew only when they must look different.
   draw(anew = false) {
-    if (!this.node.isConnected || !this.node.clientWidth) return;
+    if (!this.known || !this.node.isConnected || !this.node.clientWidth) return;
     const kind = JSON.stringify([
       this.node.clientWidth,
       Object.keys(this.curves).filter((name) => this.curves[name].time.length),
@@ -226,6 +234,7 @@ export class Strips {
       ),
     );
     add("humidity", lines(this.places.humidity, this, { humidity: "humidity" }, { height: 110 }));
+    replace(this.nothing, T.hive.none);
     this.nothing.hidden = this.drawings.length > 0;
   }
 

@@ -8,6 +8,7 @@ import time
 from contextlib import asynccontextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+from urllib.parse import quote
 
 import msgspec
 from starlette.applications import Starlette
@@ -15,13 +16,13 @@ from starlette.middleware import Middleware
 from starlette.middleware.gzip import GZipMiddleware
 from starlette.responses import FileResponse, Response, StreamingResponse
 from starlette.routing import Mount, Route
-from starlette.staticfiles import StaticFiles
 
 from hivemon.errors import HivemonError, StoreError, UsageError
 from hivemon.pages import logbook, metrics, passwords, sensors, static, story, today, yard
 from hivemon.pages.changes import Changes
 from hivemon.pages.doors import Doors
-from hivemon.pages.guard import METRICS, Guard, refuse
+from hivemon.pages.files import Files, together
+from hivemon.pages.guard import API, METRICS, Guard, refuse
 from hivemon.pages.language import language
 from hivemon.pages.sessions import Sessions
 
@@ -77,21 +78,28 @@ def make_app(settings: Settings, reader: Reader, *, clock: Callable[[], Millis] 
 
 def _pages() -> list[Route | Mount]:
     place = static.folder()
+    files = Files(place, together(place))
 
-    async def page(_request: Request) -> Response:
-        return FileResponse(place / "index.html", headers={"cache-control": "no-cache"})
-
-    return [*(Route(path, page) for path in PAGES), Mount("/", _Files(directory=place))]
-
-
-class _Files(StaticFiles):
-    """The pages' files; browsers ask each time whether they have changed, so that an update is seen at once."""
-
-    def file_response(self, *given: Any, **named: Any) -> Response:
-        """Return a file that may be kept, but is asked about again."""
-        response = super().file_response(*given, **named)
-        response.headers["cache-control"] = "no-cache"
+    async def page(request: Request) -> Response:
+        response = files.response("/index.html", request.headers, fresh=True)
+        response.headers["link"] = ", ".join(
+            f"<{path}>; rel=preload; as=fetch; crossorigin" for path in _first(request)
+        )
         return response
+
+    return [*(Route(path, page) for path in PAGES), Mount("/", files)]
+
+
+def _first(request: Request) -> list[str]:
+    """Return what a page asks first: its browser fetches that while it still reads the page's modules."""
+    where = {name: quote(value, "") for name, value in request.path_params.items()}
+    found = [f"{API}session"]
+    if "hive" in where:
+        found.append(f"{API}yards/{where['yard']}/hives/{where['hive']}")
+    elif not request.url.query:
+        shown = {"/": "today?page=0", "/logbook": "logbook", "/sensors": "sensors?page=0"}.get(request.url.path)
+        found += [f"{API}{shown}"] if shown else [f"{API}yards/{where['yard']}?page=0"] if where else []
+    return found
 
 
 class Api:

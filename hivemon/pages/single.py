@@ -9,25 +9,20 @@ from __future__ import annotations
 import base64
 import hashlib
 import html
-import re
 from typing import TYPE_CHECKING, Any
 
 import msgspec
 
 from hivemon.model import DAY, Quantity
 from hivemon.pages import static, story
+from hivemon.pages.bundle import bundle, style
 from hivemon.pages.language import language
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from hivemon.config import Settings
     from hivemon.model import Millis
     from hivemon.store import Store
 
-_IMPORT = re.compile(r'^import \{([^}]*)\} from "\./(\w+)\.js";$', re.MULTILINE)
-_EXPORT = re.compile(r"^export ((?:async )?function\*?|const|class) (\w+)", re.MULTILINE)
-_STYLES = ("base", "today", "story")
 _FINEST = story.WIDEST
 
 _PAGE = """<!doctype html>
@@ -58,7 +53,7 @@ def season(settings: Settings, store: Store, yard: str, hive: str, *, clock: Mil
     files = static.folder()
     data = _data(settings, store, yard, hive, clock)
     parts = {
-        "style": "\n".join((files / "style" / f"{name}.css").read_text(encoding="utf-8") for name in _STYLES),
+        "style": style(files),
         "print": (files / "style" / "print.css").read_text(encoding="utf-8"),
         "plot": (files / "vendor" / "uplot" / "uPlot.iife.min.js").read_text(encoding="utf-8"),
         "script": bundle(files / "js", "season"),
@@ -78,33 +73,6 @@ def _data(settings: Settings, store: Store, yard: str, hive: str, clock: Millis)
     wanted = [quantity.value for quantity in Quantity if quantity.value in told["latest"]]
     curves = {name: story.curve(settings, store, (yard, hive), name, span, _FINEST) for name in wanted}
     return {"story": told, "curves": curves, "nights": story.nights(settings, yard, *span, most_days=400)}
-
-
-def bundle(folder: Path, entry: str) -> str:
-    """Return a module and all it imports as one script: each module a function that gives what it exports.
-
-    Understands the forms the pages' own modules use: named imports of `./name.js`, exports where they are declared.
-    """
-    order: list[str] = []
-    sources: dict[str, str] = {}
-
-    def visit(name: str) -> None:
-        if name in sources:
-            return
-        sources[name] = (folder / f"{name}.js").read_text(encoding="utf-8")
-        for found in _IMPORT.finditer(sources[name]):
-            visit(found.group(2))
-        order.append(name)
-
-    visit(entry)
-    return '"use strict";\n' + "\n".join(_wrapped(name, sources[name]) for name in order)
-
-
-def _wrapped(name: str, source: str) -> str:
-    given = ", ".join(found.group(2) for found in _EXPORT.finditer(source))
-    taken = _IMPORT.sub(lambda found: f"const {{{found[1].replace(' as ', ': ')}}} = module_{found[2]};", source)
-    body = _EXPORT.sub(r"\1 \2", taken)
-    return f"const module_{name} = (() => {{\n{body}\nreturn {{ {given} }};\n}})();"
 
 
 def _embedded(data: dict[str, Any]) -> str:

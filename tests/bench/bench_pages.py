@@ -11,6 +11,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from playwright.sync_api import sync_playwright
 
 from hivemon.config import HiveSettings, Settings, YardSettings
 from hivemon.model import DAY, HOUR, MINUTE, Advisory, HiveDay, Quantity, Reading, Series, Stream, Urgency
@@ -18,6 +19,7 @@ from hivemon.pages import PagesServer
 from hivemon.store import Store
 
 sys.path.insert(0, str(Path(__file__).parent.parent / "pages"))
+from browsing import BINARY, PHONE, QUIET, need_browser
 from pages_client import Client, free_port, with_pages
 
 NOW = 1_757_980_800_000  # 2025-09-16
@@ -95,6 +97,41 @@ def test_a_season_of_minutes_opens_and_zooms(season, span):
 def test_a_story_of_a_season_opens(season):
     spent, size = asked(season, "/api/v1/yards/y/hives/h0")
     print(f"\nstory of {DAYS} days: {spent * 1000:.0f} ms, {size / 1000:.0f} kB over the wire")
+
+
+FIRST_VIEW = """() => {
+  const all = ['resource', 'navigation'].flatMap((kind) => performance.getEntriesByType(kind));
+  const size = all.reduce((sum, entry) => sum + entry.encodedBodySize, 0);
+  return [size, Math.max(...all.map((entry) => entry.responseEnd)),
+    performance.getEntriesByName('first-contentful-paint')[0]?.startTime ?? 0, all.length];
+}"""
+
+
+@pytest.mark.parametrize(("name", "path", "seen"), [
+    ("today", "", ".hive .number"),
+    ("a hive's story", "hive/y/h0", ".plot.humidity canvas"),
+])  # fmt: skip
+def test_the_first_view_in_a_real_browser(season, name, path, seen):
+    """From the address to the last byte of what is shown, nothing kept from before; the best of seven."""
+    need_browser()
+    found = []
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=BINARY, args=QUIET)
+        for _ in range(7):
+            context = browser.new_context(viewport=PHONE, service_workers="block")
+            page = context.new_page()
+            page.goto(f"http://127.0.0.1:{season.port}/{path}")
+            page.locator(seen).first.wait_for()
+            found.append(page.evaluate(FIRST_VIEW))
+            context.close()
+        browser.close()
+    size, last, paint, count = min(found, key=lambda each: each[1])
+    middle = statistics.median(each[1] for each in found)
+    print(
+        f"\n{name}: {size / 1000:.0f} kB in {count} files, first words after {paint:.0f} ms, all there after"
+        f" {last:.0f} ms (median of seven {middle:.0f})"
+    )
+    assert size < 200_000
 
 
 HIVES = 4000

@@ -90,7 +90,7 @@ def test_ranges_and_moves_ask_for_finer_curves(seen):
     expect(page.locator(".shows")).not_to_have_text(before)
     with page.expect_response(lambda answer: "/curves/weight" in answer.url):
         page.get_by_role("button", name="Earlier").click()
-    page.locator("h1").scroll_into_view_if_needed()
+    page.evaluate("scrollTo(0, 0)")
     plot = page.locator(".plot.weight .u-over").bounding_box()
     with page.expect_response(lambda answer: "/curves/weight" in answer.url):
         page.mouse.move(plot["x"] + 100, plot["y"] + 50)

@@ -10,7 +10,8 @@ from pages_client import NOW
 
 from hivemon.cli import main
 from hivemon.model import DAY, HOUR, MINUTE, Quantity, Series, Stream
-from hivemon.pages.single import bundle, season
+from hivemon.pages.bundle import bundle
+from hivemon.pages.single import season
 from hivemon.pages.static import folder
 from hivemon.pages.story import curve, nights
 from hivemon.store import Store
@@ -39,12 +40,14 @@ def test_the_bundle_has_each_module_once_before_it_is_used(tmp_path):
 
 
 def test_the_service_worker_keeps_every_file_of_the_pages():
-    """A module it forgets would be missing without a connection."""
-    kept = (folder() / "sw.js").read_text()
-    for path in (folder() / "js").glob("*.js"):
-        assert f'"{path.stem}"' in kept or path.stem == "season", path.name
-    for path in (folder() / "style").glob("*.css"):
-        assert f'"/style/{path.name}"' in kept
+    """A file it forgets would be missing without a connection: what the page itself asks for, all modules inside."""
+    page, kept = (folder() / "index.html").read_text(), (folder() / "sw.js").read_text()
+    wanted = re.findall(r'(?:href|src)="(/[^"]+)"', page)
+    assert {"/app.js", "/look.css"} <= set(wanted)
+    assert [path for path in wanted if f'"{path}"' not in kept] == []
+    script = bundle(folder() / "js", "app")
+    modules = {path.stem for path in (folder() / "js").glob("*.js")} - {"season"}
+    assert {name for name in modules if f"const module_{name} =" not in script} == set()
 
 
 def test_names_and_notes_cannot_end_the_data(settings):
