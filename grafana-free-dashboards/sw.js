@@ -1,7 +1,7 @@
 // Keeps the pages and their last answers, so that they stay readable when the connection is gone.
 // Answers always come fresh while hivemon can be reached; kept ones say when they were made.
 
-const SHELL = "hivemon-shell-1";
+const SHELL = "hivemon-shell-2";
 const ANSWERS = "hivemon-answers-1";
 const FILES = [
   "/",

@@ -48,6 +48,7 @@ async function show(fresh = true) {
       if (mine !== turn) return;
       main.replaceChildren(...stage.childNodes);
       shown = page;
+      if (lostSince !== null && freshness.keptSince === null) check();
       page?.mounted?.();
       document.title = `${page?.title ?? ""} – ${T.program}`;
       if (page?.yards) yards = page.yards;
@@ -140,7 +141,14 @@ function top() {
         ),
       ),
     ),
-    old === null ? null : el("p", { class: "offline", role: "status" }, T.offline.kept(ago(Date.now() - old))),
+    old === null
+      ? null
+      : el(
+          "p",
+          { class: "offline", role: "status" },
+          T.offline.kept(ago(Date.now() - old)),
+          window.isSecureContext ? null : ` ${T.offline.unkept}`,
+        ),
   );
 }
 

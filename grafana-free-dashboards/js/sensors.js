@@ -94,7 +94,8 @@ function troubles(place, newest, view) {
 }
 
 function access(who) {
-  if (!who.password) return el("section", {}, el("h2", {}, T.sensors.access), el("p", {}, T.sensors.open));
+  const unkept = window.isSecureContext ? null : el("p", {}, T.offline.unkept);
+  if (!who.password) return el("section", {}, el("h2", {}, T.sensors.access), el("p", {}, T.sensors.open), unkept);
   const link = el("p", { class: "link" });
   const press = (text, done) =>
     el(
@@ -119,6 +120,7 @@ function access(who) {
           }),
         ]
       : el("p", {}, T.logbook.guest),
+    unkept,
     press(T.sensors.out, async () => {
       await logOut();
       document.dispatchEvent(new CustomEvent("hivemon-go", { detail: "/login" }));
