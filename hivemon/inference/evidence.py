@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from hivemon.inference.cause import Cause
 from hivemon.inference.look import days_after_longest, solar_hour
 from hivemon.model import DAY, HOUR, MINUTE, Entry, Kind, Millis, Quantity, Series
 from hivemon.signals.clean import interval, level, without_spikes
@@ -41,7 +42,7 @@ EXPECTED_SIGN: dict[Entry, int] = {
 }
 """Which way each entry moves the weight; 0: either way. Entries not listed leave a hive as heavy as it was."""
 
-OFF_CAUSES = ("off-scale", "fault")
+OFF_CAUSES = (Cause.OFF_SCALE, Cause.FAULT)
 """Causes of the steps by which a weight went to nothing."""
 
 DROPPING_OUT: Millis = 7 * DAY
@@ -65,8 +66,12 @@ SNOW_KG = 3.0
 STIR_KG = 1.5
 """A weight that rises this far within half an hour is in somebody's hands: bees, rain and snow stay below. Our rule."""
 
-SWAPPED_PART = 0.2
+SWAPPED_PART = 0.1
 """What one hive lost and another gained at the same time was carried over if the two differ by no more. Our rule."""
+
+BARE_PART = 0.25
+"""Part of a hive's weight, up to twice the rule's least hive, that may stay on a scale when the hive has left it:
+a stand, a floor, a lid. Our rule."""
 
 BEFORE: Millis = 3 * HOUR
 """How long before a change handling of the same hive still speaks for a person. Our rule."""
@@ -121,7 +126,8 @@ class Evidence(NamedTuple):
     @property
     def left_scale(self) -> bool:
         """Whether what is left is no hive."""
-        return self.change.new < self.off_scale_kg and self.size < -2 * self.off_scale_kg
+        bare = self.change.new < min(2 * self.off_scale_kg, BARE_PART * self.change.old)
+        return (self.change.new < self.off_scale_kg or bare) and self.size < -2 * self.off_scale_kg
 
     @property
     def shared(self) -> bool:
@@ -171,6 +177,7 @@ class Evidence(NamedTuple):
             "new_kg": self.change.new,
             "minutes": self.change.lasted / MINUTE,
             "overshoot_kg": self.change.overshoot,
+            "underway": float(self.change.underway),
             "noise_kg": self.change.noise,
             "others_kg": self.others_kg,
             "others": float(self.others),

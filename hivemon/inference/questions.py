@@ -11,10 +11,11 @@ import msgspec
 
 from hivemon.inference import brood, robbing, sensors, steps
 from hivemon.inference.brood import BroodMemory
+from hivemon.inference.cause import Cause
 from hivemon.inference.flow import FlowMemory, Mode
 from hivemon.inference.robbing import RobbingMemory
 from hivemon.inference.sensors import SensorMemory
-from hivemon.inference.steps import Cause, StepMemory
+from hivemon.inference.steps import StepMemory
 from hivemon.inference.yard_day import MEAL_SETTLES, USUAL_MEAL_KG, Meal
 from hivemon.model import MINUTE, Entry, Quantity
 from hivemon.signals.days import Jump
@@ -70,11 +71,13 @@ def _brood(look: Look, memory: HiveMemory, _: YardMemory) -> HiveMemory:
 
 
 def _robbing(look: Look, memory: HiveMemory, yard: YardMemory) -> HiveMemory:
-    flow = yard.flow.mode is Mode.FLOW
-    return msgspec.structs.replace(
-        memory,
-        robbing=robbing.judge(look, memory.robbing, last_jump(memory), flow=flow),
+    known = robbing.Known(
+        last_step=last_jump(memory),
+        flow=yard.flow.mode is Mode.FLOW,
+        fed=_fed_between(look, memory, look.hive, look.now, look.now),
+        scale_error=memory.scale.error,
     )
+    return msgspec.structs.replace(memory, robbing=robbing.judge(look, memory.robbing, known))
 
 
 def _never(_: HiveMemory) -> bool:
@@ -112,9 +115,13 @@ def _learn_scale(look: Look, known: ScaleTemperature, day: HiveDay) -> ScaleTemp
 
 def fed(look: Look, memory: HiveMemory, day: HiveDay) -> bool:
     """Whether a hive's day speaks of a meal and not of forage: one is logged, or the weight looks like it."""
-    if look.logged(day.hive, {Entry.FEED}, day.start - steps.FEED_SETTLES, day.end):
+    return _fed_between(look, memory, day.hive, day.start, day.end)
+
+
+def _fed_between(look: Look, memory: HiveMemory, hive: str | None, start: Millis, end: Millis) -> bool:
+    if look.logged(hive, {Entry.FEED}, start - steps.FEED_SETTLES, end):
         return True
-    return steps.fed_lately(memory.steps, day.start, day.end)
+    return steps.fed_lately(memory.steps, start, end)
 
 
 def meals(look: Look, memory: HiveMemory, day: HiveDay) -> list[Meal]:

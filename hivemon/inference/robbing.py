@@ -6,6 +6,7 @@ No published loss rate exists. Payloads bound it: 20 to 40 mg a trip and 1,000 t
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, NamedTuple
 
 import msgspec
@@ -14,6 +15,8 @@ import numpy as np
 from hivemon.inference.look import solar_hour
 from hivemon.model import DAY, HOUR, MINUTE, Kind, Millis, Quantity, Series
 from hivemon.signals.clean import NORMAL_MAD, level
+from hivemon.signals.hours import hourly_mean
+from hivemon.signals.scale_temperature import at_reference
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -33,8 +36,21 @@ WIDTH: Millis = 20 * MINUTE
 EXCUSED_KG = 0.4
 """Loss by day that needs no explanation beyond twice the neighbours' and the hive's own habit. Our rule."""
 
-COMPARED_DAYS = 10
+COMPARED_DAYS = 14
 """Days back over which a hive is compared with its neighbours. Our rule."""
+
+LEAST_DAYS = 3
+"""Least days that make a comparison. Our rule."""
+
+ALIKE_KG = 0.3
+"""Difference between what the neighbours gained on two days up to which these are alike. Our rule."""
+
+MEAL_KG = 0.5
+"""What a meal loses in a day at most: 2.5 kg of thin syrup dry by a third (mass balance on sugar) and are partly eaten,
+within two or three days."""
+
+PLAIN_KG = 0.6
+"""The same while the day still runs and foragers are out: what is less plain is told after dusk. Our rule."""
 
 FAR = 4.0
 """Standard deviations beyond which a day's loss is a hive's own. Our rule."""
@@ -70,59 +86,73 @@ def gate(window: Series, first_new: int, rules: Rules) -> NDArray[np.int64]:
     return time[closing[lost]]
 
 
-def judge(look: Look, memory: RobbingMemory, last_step: Millis, flow: bool) -> RobbingMemory:
-    """Look at the day's loss so far; tell when only robbers explain it. `last_step`: when the weight last jumped."""
-    if memory.event or why_not_now(look, last_step, flow=flow) is not None:
+def judge(look: Look, memory: RobbingMemory, known: Known) -> RobbingMemory:
+    """Look at the day's loss so far; tell when only robbers explain it."""
+    if memory.event or why_not_now(look, known) is not None:
         return memory
-    loss = measure(look)
+    weight = at_reference(look.own(Quantity.WEIGHT), look.other(Quantity.OUTSIDE_TEMPERATURE, None), known.scale_error)
+    loss = measure(look, weight, fed=known.fed)
     if loss is None or why_not(look, loss) is not None:
         return memory
     event = look.tell(
         Kind.ROBBING,
-        onset=_began(look, look.rules.robbing.least_kg_per_hour),
+        onset=_began(weight, look.now, look.rules.robbing.least_kg_per_hour),
         size=loss.rate,
         unit="kg/h",
         confidence=0.6 + min(0.3, 0.25 * (loss.today - loss.excused(look.rules.robbing))),
         reason="loses-alone-for-hours",
         summary=f"This hive has lost {loss.today:.1f} kg since dawn and still loses; usual by now is "
         f"{max(loss.usual or 0.0, 0.0):.1f} kg, its neighbours {max(loss.others or 0.0, 0.0):.1f} kg.",
-        evidence={name: value for name, value in loss._asdict().items() if value is not None},
+        evidence={name: float(value) for name, value in loss._asdict().items() if value is not None},
     )
     return RobbingMemory(event=event.id, lost=loss.today)
+
+
+class Known(NamedTuple):
+    """What other questions know of a hive and its yard.
+
+    `last_step`: when the weight last jumped, 0 for never; `flow`: nectar comes in; `fed`: a meal may still be drying
+    and eaten; `scale_error`: the scale's temperature error, kg per °C.
+    """
+
+    last_step: Millis = 0
+    flow: bool = False
+    fed: bool = False
+    scale_error: float = 0.0
 
 
 class Loss(NamedTuple):
     """A hive's loss, kg.
 
     `rate` an hour over the last hours, `today` since dawn, `usual` by this hour on the days before (the largest of
-    three), `others` the yard's other hives since dawn (median). None where it is not known.
+    three), `others` the yard's other hives since dawn (median). None: not known. `fed`: a meal may be drying.
     """
 
     rate: float
     today: float
     usual: float | None
     others: float | None
+    fed: bool = False
 
     def excused(self, rule: RobbingRule) -> float:
         """Return the loss that foragers, eating and drying could explain, kg."""
         beside = rule.times_neighbours * (self.others or 0.0)
-        return max(beside, rule.times_usual * (self.usual or 0.0), 0.0) + EXCUSED_KG
+        return max(beside, rule.times_usual * (self.usual or 0.0), 0.0) + PLAIN_KG + MEAL_KG * self.fed
 
 
-def why_not_now(look: Look, last_step: Millis, *, flow: bool) -> str | None:
+def why_not_now(look: Look, known: Known) -> str | None:
     """Return the named reason why robbing is not asked about at this moment at all, or None. Looks at no stream."""
     checks = (
-        ("flow-is-on", flow),
+        ("flow-is-on", known.flow),
         ("wrong-hour", not ROBBING_HOURS[0] <= solar_hour(look, look.now) <= ROBBING_HOURS[1]),
-        ("handled-lately", last_step >= min(look.sun.dawn, look.now - CALM)),
+        ("handled-lately", known.last_step >= min(look.sun.dawn, look.now - CALM)),
     )
     return next((reason for reason, holds in checks if holds), None)
 
 
-def measure(look: Look) -> Loss | None:
-    """Measure the loss up to now; None where dawn's weight is not known, or where there is no loss worth comparing."""
-    rule = look.rules.robbing
-    weight, dawn = look.own(Quantity.WEIGHT), look.sun.dawn
+def measure(look: Look, weight: Series, *, fed: bool) -> Loss | None:
+    """Measure the loss of `weight` (kg) up to now; None where dawn's is not known, or there is none worth comparing."""
+    rule, dawn = look.rules.robbing, look.sun.dawn
     rate = _lost(weight, look.now, rule.least_hours) / rule.least_hours
     today = _since_dawn(weight, dawn, look.now) if rate >= rule.least_kg_per_hour else None
     if today is None or today < EXCUSED_KG:
@@ -133,7 +163,9 @@ def measure(look: Look) -> Loss | None:
         for hive in look.neighbours()
         if (o := _since_dawn(look.other(Quantity.WEIGHT, hive), dawn, look.now)) is not None
     ]
-    return Loss(rate, today, max(usual) if len(usual) > 1 else None, float(np.median(others)) if others else None)
+    return Loss(
+        rate, today, max(usual) if len(usual) > 1 else None, float(np.median(others)) if others else None, fed=fed
+    )
 
 
 def why_not(look: Look, loss: Loss) -> str | None:
@@ -154,39 +186,88 @@ def close_day(
 
     `disturbed`: drying hives or a meal make this day no measure.
     """
-    lost = None if disturbed else _more_than_usual(look, day, others)
+    loss = measure_day(look, day, others)
+    robbed = loss is not None and why_not_that_day(look.rules.robbing, loss, disturbed=disturbed) is None
     event = look.event(memory.event)
     if event is None:
-        return _tell_day(look, day, lost) if lost is not None else RobbingMemory()
+        return _tell_day(look, day, loss) if loss is not None and robbed else RobbingMemory()
     if event.onset >= day.end or day.foraging_gain is None:
         return memory
-    if day.foraging_gain <= -0.5 * memory.lost or lost is not None:
+    if day.foraging_gain <= -0.5 * memory.lost or robbed:
         return memory
     if event.onset >= day.start:
         look.withdraw(memory.event, "the weight was back by dusk: foragers, not robbers")
     return RobbingMemory()
 
 
-def _more_than_usual(look: Look, day: HiveDay, others: Sequence[HiveDay]) -> float | None:
-    """Return how much more a hive lost by day than it usually does beside its neighbours, kg; None for no robbing.
+class DayLoss(NamedTuple):
+    """A hive's day between dawn and dusk beside its neighbours', kg.
+
+    `gain` its own, `others` the neighbours' median. `lost`: how much more it lost than it usually does beside them, on
+    `days` days before, of which `spread` is the standard deviation; `alike`: on those days the neighbours fared as
+    today. `steady`: its loss without the worst hour. `hours`: of daylight.
+    """
+
+    gain: float
+    others: float
+    lost: float
+    spread: float
+    days: int
+    alike: bool
+    steady: float
+    hours: float
+
+
+def measure_day(look: Look, day: HiveDay, others: Sequence[HiveDay]) -> DayLoss | None:
+    """Measure a day's loss beside the neighbours; None where the hive was handled, or nothing can be compared.
 
     A yard's weather and forage are in its neighbours' day too, and how a hive and its scale differ from them shows in
-    the days before. What is left belongs to this hive and this day.
+    the days before. Best in days alike: a strong hive gains more than its neighbours in a flow, and no less without.
     """
-    rule = look.rules.robbing
-    known = list(_gaps(look, day.hive, COMPARED_DAYS))
-    today = _gap(day, others)
-    if today is None or len(known) < 3 or day.foraging_gain is None or day.foraging_gain > -rule.least_kg_per_day / 2:
+    today = _beside(day, others)
+    if today is None:
         return None
-    gaps = np.array(known)
+    known = list(_days_beside(look, day.hive, COMPARED_DAYS))
+    alike = [d for d in known if abs(d.others - today.others) <= ALIKE_KG]
+    compared = alike if len(alike) >= LEAST_DAYS else known
+    gaps = np.array([d.gain - d.others for d in compared] or [0.0])
     usual = float(np.median(gaps))
-    spread = max(NORMAL_MAD * float(np.median(np.abs(gaps - usual))), LEAST_SPREAD_KG)
-    lost = usual - today
-    return lost if lost >= max(rule.least_kg_per_day, FAR * spread) else None
+    return DayLoss(
+        gain=today.gain,
+        others=today.others,
+        lost=usual - (today.gain - today.others),
+        spread=max(NORMAL_MAD * float(np.median(np.abs(gaps - usual))), LEAST_SPREAD_KG),
+        days=len(compared),
+        alike=compared is alike,
+        steady=_without_worst_hour(look.other(Quantity.WEIGHT, day.hive), day, today.gain),
+        hours=(day.dusk - day.start) / HOUR,
+    )
 
 
-def _gaps(look: Look, hive: str, days: int) -> Iterator[float]:
-    """Yield the gain from dawn to dusk less the neighbours' median of a hive's last calm days since it swarmed, kg."""
+def why_not_that_day(rule: RobbingRule, loss: DayLoss, *, disturbed: bool) -> str | None:
+    """Return the named reason why a day's loss is no robbing, or None when it probably is."""
+    beside = rule.times_neighbours * max(-loss.others, 0.0) + EXCUSED_KG
+    checks = (
+        ("drying-or-fed", disturbed),
+        ("nothing-to-compare-with", loss.days < LEAST_DAYS),
+        ("hardly-lost", loss.gain > -rule.least_kg_per_day / 2),
+        ("as-usual-beside-neighbours", loss.lost < max(rule.least_kg_per_day, FAR * loss.spread)),
+        ("neighbours-lost-too", not loss.alike and -loss.gain < beside),
+        ("within-one-hour", loss.steady < loss.lost / 2),
+        ("too-much-for-robbers", loss.lost > rule.most_kg_per_hour * loss.hours),
+    )
+    return next((reason for reason, holds in checks if holds), None)
+
+
+class _Beside(NamedTuple):
+    """One day's gain from dawn to dusk, and the neighbours' median of it, kg."""
+
+    gain: float
+    others: float
+
+
+def _days_beside(look: Look, hive: str, days: int) -> Iterator[_Beside]:
+    """Yield a hive's last calm days since it swarmed, each beside its neighbours."""
     by_date: dict[str, list[HiveDay]] = {}
     for other, kept in look.days.items():
         if other != hive:
@@ -195,35 +276,40 @@ def _gaps(look: Look, hive: str, days: int) -> Iterator[float]:
     swarms = look.events(Kind.SWARM, hive=hive)
     same_colony_since = swarms[-1].onset if swarms else 0
     for day in look.days.get(hive, ())[-days:]:
-        gap = _gap(day, by_date.get(day.date, []))
-        if gap is not None and day.start >= same_colony_since:
-            yield gap
+        beside = _beside(day, by_date.get(day.date, []))
+        if beside is not None and day.start >= same_colony_since:
+            yield beside
 
 
-def _gap(day: HiveDay, others: Sequence[HiveDay]) -> float | None:
-    """Return a day's gain from dawn to dusk less the neighbours' median, kg; None where handled or unknown."""
+def _beside(day: HiveDay, others: Sequence[HiveDay]) -> _Beside | None:
+    """Return a day beside the neighbours' median; None where handled or unknown."""
     gains = [o.foraging_gain for o in others if o.foraging_gain is not None and not o.handled]
     if day.foraging_gain is None or day.handled or not gains:
         return None
-    return day.foraging_gain - float(np.median(gains))
+    return _Beside(day.foraging_gain, float(np.median(gains)))
 
 
-def _tell_day(look: Look, day: HiveDay, lost: float) -> RobbingMemory:
-    """Tell robbing from a whole day, unless the yard is in a flow or the loss is more than robbers carry."""
-    hours = (day.dusk - day.start) / HOUR
-    if lost > look.rules.robbing.most_kg_per_hour * hours:
-        return RobbingMemory()
+def _without_worst_hour(weight: Series, day: HiveDay, gain: float) -> float:
+    """Return the day's loss without the hour that lost most, kg: robbers take hours, a jump of the scale one."""
+    levels = hourly_mean(weight, day.start, math.ceil((day.dusk - day.start) / HOUR))
+    levels = levels[~np.isnan(levels)]
+    worst = float(-np.diff(levels).min()) if len(levels) > 1 else 0.0
+    return -gain - max(worst, 0.0)
+
+
+def _tell_day(look: Look, day: HiveDay, loss: DayLoss) -> RobbingMemory:
+    """Tell robbing from a whole day."""
     event = look.tell(
         Kind.ROBBING,
         onset=(day.start + day.dusk) // 2,
-        size=lost / (hours / 2),
+        size=loss.lost / (loss.hours / 2),
         unit="kg/h",
-        confidence=0.6 + min(0.3, 0.3 * lost),
+        confidence=0.6 + min(0.3, 0.3 * loss.lost),
         reason="loses-alone-all-day",
-        summary=f"This hive lost {lost:.1f} kg more than usual beside its neighbours between dawn and dusk.",
-        evidence={"lost": lost, "foraging_gain": day.foraging_gain or 0.0},
+        summary=f"This hive lost {loss.lost:.1f} kg more than usual beside its neighbours between dawn and dusk.",
+        evidence={name: float(value) for name, value in loss._asdict().items()},
     )
-    return RobbingMemory(event=event.id, lost=lost)
+    return RobbingMemory(event=event.id, lost=loss.lost)
 
 
 def _lost(series: Series, end: Millis, hours: float) -> float:
@@ -250,9 +336,9 @@ def _rained(look: Look) -> bool:
     return float(look.other(Quantity.RAIN, None).since(look.now - DAY // 2).value.sum()) > 1.0
 
 
-def _began(look: Look, rate: float) -> Millis:
+def _began(weight: Series, now: Millis, rate: float) -> Millis:
     """Return the start of the unbroken hours of loss that led here, at most ten hours back."""
-    weight, start = look.own(Quantity.WEIGHT), look.now
+    start = now
     for _ in range(20):
         if _lost(weight, start, 0.5) < 0.25 * rate:
             break

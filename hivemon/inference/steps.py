@@ -6,12 +6,12 @@ segmentation finds the change of level, and once the new level has settled, evid
 
 from __future__ import annotations
 
-from enum import StrEnum
 from typing import TYPE_CHECKING
 
 import msgspec
 
 from hivemon.inference import swarm
+from hivemon.inference.cause import Cause
 from hivemon.inference.evidence import Evidence, gather
 from hivemon.model import DAY, HOUR, MINUTE, Kind, Millis, Quantity, Series
 from hivemon.signals import steps as signal
@@ -62,17 +62,6 @@ ODD_GAIN_SETTLES: Millis = 3 * DAY
 
 MEALS_APART: Millis = 21 * DAY
 """Gains of a meal's weight no further apart than this are feeding. Our rule."""
-
-
-class Cause(StrEnum):
-    """Who or what made a step."""
-
-    SWARM = "swarm"
-    LOGGED = "logged"
-    UNLOGGED = "unlogged"
-    WEATHER = "weather"
-    OFF_SCALE = "off-scale"
-    FAULT = "fault"
 
 
 class Step(msgspec.Struct, frozen=True):

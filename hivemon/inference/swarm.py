@@ -34,6 +34,10 @@ USUAL_HOURS = (9.5, 15.5)
 USUAL_KG = (1.2, 4.0)
 """Mass of most prime swarms: 9,000 to 25,000 bees at 130-160 mg (Fell et al. 1977, from memory)."""
 
+SMALL_KG = 1.0
+"""Prime swarms are hardly ever smaller: 5,000 to 7,000 bees are the least of them, 11,000 to 16,000 their mean (Fell et
+al. 1977; Winston 1980, from memory)."""
+
 EXIT_MINUTES = (2.5, 14.0)
 """Shortest and longest time in which the bulk of a swarm pours out: half to seven tenths of 5 to 20 minutes (Winston
 1987; Seeley 2010, from memory); its first and last bees weigh less than a scale's noise."""
@@ -56,6 +60,11 @@ SPRING_DAYS = -125.0
 
 AFTERSWARM_DAYS = (6.0, 16.0)
 """Days after a swarm in which a smaller one is to be expected: 7 to 14, mostly 8 to 10 (Winston 1987, from memory)."""
+
+PIECEMEAL = (0.9, 0.1, 0.05)
+"""In how many of a hundred unlogged losses of a swarm's size that go one way no reading, one, or more lie well between
+the levels. A person lifts; what is taken out piece by piece begins with a lid or a super set aside, and shows as going
+to and fro. Our rule."""
 
 AFTERSWARM_PART = 0.7
 """Most that an afterswarm weighs of the swarm before it (smaller: Winston 1987, from memory). Our rule."""
@@ -118,16 +127,16 @@ def weights(e: Evidence) -> dict[str, float]:
     """
     sudden = max(within_one_interval(e.interval), 0.03)
     return {
-        "suddenness": math.log(sudden / 0.9) if e.change.abrupt else math.log((1 - sudden) / 0.25),
+        "suddenness": math.log((sudden if e.change.abrupt else 1 - sudden) / PIECEMEAL[min(e.change.underway, 2)]),
         "path": math.log(0.1 / 0.4) if e.change.reversals else 0.0,
         "season": _season(e),
         "hour": 0.4 if USUAL_HOURS[0] <= e.solar_hour <= USUAL_HOURS[1] else -0.7,
-        "size": 0.3 if USUAL_KG[0] <= -e.size <= USUAL_KG[1] else -0.5,
+        "size": _size(e),
         "nest": _nest(e),
         "humidity": _humidity(e),
         "visit": _visit(e),
         "habit": -math.log(1 + e.losses_before),
-        "swapped": -2.5 if e.swapped else 0.0,
+        "swapped": (-2.5 if e.change.abrupt else -1.0) if e.swapped else 0.0,
         "afterswarm": _afterswarm(e),
         "put-on-before": -2.5 if e.put_on_before and e.change.abrupt else 0.0,
         "seen": 4.0 if e.swarm_seen else 0.0,
@@ -145,9 +154,21 @@ def _season(e: Evidence) -> float:
     return (-0.7 if days > SEASON_DAYS[0] else 0.7) + dearth
 
 
+def _size(e: Evidence) -> float:
+    """Return what the mass says: for that of most prime swarms, against a small one where none went before."""
+    mass = -e.size
+    if mass < SMALL_KG and not _afterswarm_due(e):
+        return -1.8
+    return 0.3 if USUAL_KG[0] <= mass <= USUAL_KG[1] else -0.5
+
+
+def _afterswarm_due(e: Evidence) -> bool:
+    return e.swarmed is not None and AFTERSWARM_DAYS[0] <= e.swarmed.days <= AFTERSWARM_DAYS[1]
+
+
 def _afterswarm(e: Evidence) -> float:
     """Return what a swarm some days ago says: a smaller one is to be expected, another as large is not."""
-    if e.swarmed is None or not AFTERSWARM_DAYS[0] <= e.swarmed.days <= AFTERSWARM_DAYS[1]:
+    if e.swarmed is None or not _afterswarm_due(e):
         return 0.0
     return 1.5 if -e.size <= AFTERSWARM_PART * e.swarmed.size else -0.5
 
@@ -166,7 +187,7 @@ def _humidity(e: Evidence) -> float:
     if e.humidity_change is None:
         return 0.0
     if e.humidity_change <= LID_OFF_POINTS / 2:
-        return -1.6
+        return -2.6 if e.humidity_change <= LID_OFF_POINTS else -1.6
     return 0.9 if e.humidity_change > LID_OFF_POINTS / 3 and not e.change.abrupt else 0.0
 
 
@@ -217,6 +238,7 @@ def taken_back(look: Look, swarm: Event, left: Millis, step: Step, level: float)
     missing = swarm.evidence["old_kg"] - level
     if step.size > 0 and abs(missing) <= BACK_PART * lost and apart <= max(rule.return_minutes * MINUTE, LATEST_RETURN):
         return "the weight came back: the swarm returned, or something was lifted and put back"
-    if step.size < 0 and apart <= HOUR and lost - step.size > rule.most_kg:
+    seen_pouring = swarm.evidence.get("underway", 0) > 0
+    if step.size < 0 and apart <= HOUR and lost - step.size > rule.most_kg and not seen_pouring:
         return "more went soon after, more than a swarm weighs: somebody took it"
     return None

@@ -45,7 +45,8 @@ class Change(NamedTuple):
 
     `before` is the time of the last reading at the old level, `after` of the first at the new one; `size` kg, signed;
     `overshoot` is how far readings in between left the range of the two levels, kg; `reversals` how often they turned
-    back; `abrupt` whether no reading lies in between; `settled` how long the new level has stood, ms, in `readings`.
+    back; `underway` how many of them lie clearly between the levels; `settled` how long the new level has stood, ms, in
+    `readings`.
     """
 
     before: Millis
@@ -54,7 +55,7 @@ class Change(NamedTuple):
     new: float
     overshoot: float
     reversals: int
-    abrupt: bool
+    underway: int
     settled: Millis
     readings: int
     noise: float
@@ -68,6 +69,11 @@ class Change(NamedTuple):
     def lasted(self) -> Millis:
         """Longest time the change can have taken."""
         return self.after - self.before
+
+    @property
+    def abrupt(self) -> bool:
+        """Whether no reading caught it underway."""
+        return self.underway == 0
 
 
 def gate(window: Series, first_new: int, least: float) -> NDArray[np.int64]:
@@ -101,14 +107,17 @@ def find_change(window: Series, opened: Millis) -> Change | None:
     sigma = max(noise(window.until(opened).value), NOISE_FLOOR_KG)
     # Wind shakes the last hour and the last minutes alike; a change of level shows in one of the two only.
     sigma = max(sigma, min(*(noise(window.value[-span:]) for span in SHAKEN), WINDY_KG))
-    window = without_spikes(window, max(0.3, 6 * sigma), LONE)
-    if len(window.time) < 4:
+    calm = without_spikes(window, max(0.3, 6 * sigma), LONE)
+    if len(calm.time) < 4:
         return None
-    flat = window.value - _trend(window, opened - GATE_LAG) * (window.time - opened) / HOUR
-    bounds = [0, *_breakpoints(flat / sigma)]
+    slope = _trend(calm, opened - GATE_LAG)
+    bounds = [0, *_breakpoints(_without_trend(calm, slope, opened).value / sigma)]
     if len(bounds) < 3:
         return None
-    return _read_change(window.time, flat, bounds, opened, sigma)
+    flat, path = _without_trend(calm, slope, opened), _without_trend(window, slope, opened)
+    change = _read_change(flat, path, bounds, opened, sigma)
+    # A steady change that was taken off may have stopped meanwhile: readings that lie no further off tell nothing.
+    return change._replace(underway=_underway(path, change, abs(slope)))
 
 
 def calm_since(window: Series, sigma: float) -> Millis:
@@ -139,39 +148,60 @@ def _trend(window: Series, until: Millis) -> float:
     return float(np.clip(rise / hours, -STEEPEST_TREND, STEEPEST_TREND)) if hours > 0 else 0.0
 
 
-def _read_change(
-    time: NDArray[np.int64],
-    flat: NDArray[np.float64],
-    bounds: list[int],
-    opened: Millis,
-    sigma: float,
-) -> Change | None:
-    """Read the change from segments: the last plateau that ended before the gate opened, and the newest segment."""
+def _without_trend(series: Series, slope: float, opened: Millis) -> Series:
+    """Take a steady change off, kg an hour, so that the weight at `opened` stays."""
+    return Series(series.time, series.value - slope * (series.time - opened) / HOUR)
+
+
+def _read_change(calm: Series, window: Series, bounds: list[int], opened: Millis, sigma: float) -> Change:
+    """Read the change from segments: the last plateau that ended before the gate opened, and the newest segment.
+
+    `calm` is `window` without lone spikes: under a person's hands those are no spikes, so the path is read from all.
+    """
+    time, flat = calm
     start = _old_plateau(time, bounds, opened)
     first, last = bounds[start], bounds[start + 1]
-    old = median(flat[first:last])
-    new = median(flat[bounds[-2] :])
+    old, new = median(flat[first:last]), median(flat[bounds[-2] :])
     settled_from = bounds[-2]
-    near = min(4 * sigma, max(2 * NOISE_FLOOR_KG, SETTLED_PART * abs(new - old)))
+    near = _near(sigma, new - old)
     while settled_from > last and abs(flat[settled_from - 1] - new) <= near:
         settled_from -= 1
-    path = flat[last:settled_from]
+    before, after = int(time[last - 1]), int(time[settled_from])
+    path = window.between(before + 1, after).value
     low, high = min(old, new), max(old, new)
-    overshoot = float(max(0.0, (low - path).max(initial=0.0), (path - high).max(initial=0.0)))
-    turns = np.sign(np.diff(np.concatenate(([old], path, [new]))))
-    moves = turns[np.abs(np.diff(np.concatenate(([old], path, [new])))) > 4 * sigma]
     return Change(
-        before=int(time[last - 1]),
-        after=int(time[settled_from]),
+        before=before,
+        after=after,
         old=old,
         new=new,
-        overshoot=overshoot,
-        reversals=int(np.count_nonzero(np.diff(moves))),
-        abrupt=settled_from == last,
-        settled=int(time[-1] - time[settled_from]),
+        overshoot=float(max(0.0, (low - path).max(initial=0.0), (path - high).max(initial=0.0))),
+        reversals=_reversals(np.concatenate(([old], path, [new])), 4 * sigma),
+        underway=0,
+        settled=int(time[-1] - after),
         readings=len(time) - settled_from,
         noise=sigma,
     )
+
+
+def _underway(path: Series, change: Change, steepest: float) -> int:
+    """Return how many readings lie clearly between the two levels."""
+    time, value = path.between(change.before + 1, change.after)
+    left = np.abs(value - change.old) > 4 * change.noise + steepest * (time - change.before) / HOUR
+    short = np.abs(value - change.new) > _near(change.noise, change.size)
+    low, high = min(change.old, change.new), max(change.old, change.new)
+    return int(np.count_nonzero(left & short & (low < value) & (value < high)))
+
+
+def _near(sigma: float, size: float) -> float:
+    """Return how far from its new level a weight may lie and have reached it, kg."""
+    return min(4 * sigma, max(2 * NOISE_FLOOR_KG, SETTLED_PART * abs(size)))
+
+
+def _reversals(path: NDArray[np.float64], least: float) -> int:
+    """Return how often a path turned back, counting moves of more than `least` kg."""
+    moves = np.diff(path)
+    signs = np.sign(moves[np.abs(moves) > least])
+    return int(np.count_nonzero(np.diff(signs)))
 
 
 def _old_plateau(time: NDArray[np.int64], bounds: list[int], opened: Millis) -> int:

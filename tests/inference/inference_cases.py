@@ -20,7 +20,7 @@ DAWN = round(datetime(2024, 5, 20, 3, 20, tzinfo=UTC).timestamp() * 1000)
 NOON = round(datetime(2024, 5, 20, 12, tzinfo=UTC).timestamp() * 1000)
 
 
-def change(size: float, *, minutes: float = 10, abrupt: bool = False, old: float = 45.0, **more: Any) -> Change:
+def change(size: float, *, minutes: float = 10, underway: int = 2, old: float = 45.0, **more: Any) -> Change:
     """A change of level around noon."""
     fields: dict[str, Any] = {
         "before": NOON - round(minutes * MINUTE / 2),
@@ -29,7 +29,7 @@ def change(size: float, *, minutes: float = 10, abrupt: bool = False, old: float
         "new": old + size,
         "overshoot": 0.0,
         "reversals": 0,
-        "abrupt": abrupt,
+        "underway": underway,
         "settled": 10 * MINUTE,
         "readings": 3,
         "noise": 0.03,
@@ -37,7 +37,7 @@ def change(size: float, *, minutes: float = 10, abrupt: bool = False, old: float
     return Change(**{**fields, **more})
 
 
-CHANGE_FIELDS = {"overshoot", "reversals", "settled", "readings", "noise", "old", "minutes", "abrupt"}
+CHANGE_FIELDS = {"overshoot", "reversals", "settled", "readings", "noise", "old", "minutes", "underway"}
 
 
 def evidence(size: float = -2.2, **more: Any) -> Evidence:

@@ -8,7 +8,7 @@ from inference_cases import NOON, YARD, series
 
 from hivemon.config import HiveSettings
 from hivemon.fold import advance, begin
-from hivemon.inference.steps import Cause
+from hivemon.inference.cause import Cause
 from hivemon.model import DAY, HOUR, MINUTE, Entry, Event, Kind, LogEntry, Quantity, Series, Stream
 from hivemon.rules import Rules
 

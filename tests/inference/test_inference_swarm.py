@@ -8,8 +8,9 @@ import pytest
 from inference_cases import NOON, RULES, change, event, evidence, look
 
 from hivemon.inference import swarm
+from hivemon.inference.cause import Cause
 from hivemon.inference.evidence import Swarmed
-from hivemon.inference.steps import Cause, Step, verdict
+from hivemon.inference.steps import Step, verdict
 from hivemon.model import HOUR, MINUTE, Kind
 
 WATCHED = 2 * HOUR
@@ -33,7 +34,7 @@ NO_SWARM = {
     "too-slow": evidence(minutes=55),
     "weight-went-to-and-fro": evidence(overshoot=3.0),
     "hive-opened": evidence(nest_change=-4.0),
-    "likelier-a-person": evidence(-1.5, abrupt=True, minutes=5, visit_nearby=True),
+    "likelier-a-person": evidence(-1.5, underway=0, minutes=5, visit_nearby=True),
 }
 
 
@@ -50,7 +51,7 @@ def test_an_open_lid_shows_in_temperature_and_humidity_together():
 
 
 MORE_LIKELY = {
-    "suddenness": (evidence(), evidence(abrupt=True, minutes=5)),
+    "suddenness": (evidence(), evidence(underway=0, minutes=5)),
     "path": (evidence(), evidence(reversals=2)),
     "season": (evidence(), evidence(season_days=60.0)),
     "hour": (evidence(), evidence(solar_hour=16.5)),
@@ -59,9 +60,9 @@ MORE_LIKELY = {
     "humidity": (evidence(), evidence(humidity_change=-9.0)),
     "visit": (evidence(), evidence(visit_nearby=True)),
     "habit": (evidence(), evidence(losses_before=3)),
-    "swapped": (evidence(), evidence(swapped=True)),
+    "swapped": (evidence(swapped=True), evidence(swapped=True, underway=0)),
     "afterswarm": (evidence(-1.2, swarmed=Swarmed(9.0, 2.5)), evidence(-2.5, swarmed=Swarmed(9.0, 2.5))),
-    "put-on-before": (evidence(abrupt=True), evidence(abrupt=True, put_on_before=True)),
+    "put-on-before": (evidence(underway=0), evidence(underway=0, put_on_before=True)),
     "seen": (evidence(swarm_seen=True), evidence()),
 }
 
@@ -72,6 +73,13 @@ def test_each_piece_of_evidence_weighs_the_right_way(name):
     more, less = MORE_LIKELY[name]
     assert swarm.weights(more)[name] > swarm.weights(less)[name]
     assert swarm.log_odds(more) > swarm.log_odds(less)
+
+
+@pytest.mark.parametrize("visit", [{"visit_nearby": True}, {"visited": True}, {"swapped": True}])
+def test_bees_that_pour_out_are_no_persons_doing_whoever_is_about(visit):
+    """Caught twice underway within a quarter of an hour: hands lift, bees pour."""
+    assert swarm.why_not(evidence(minutes=15, underway=2, **visit), RULES) is None
+    assert swarm.why_not(evidence(minutes=5, underway=0, **visit), RULES) == "likelier-a-person"
 
 
 def test_every_weight_has_its_case():
@@ -156,6 +164,7 @@ VERDICTS = {
     "gain": (evidence(4.0), Cause.UNLOGGED),
     "too-much-for-bees": (evidence(-20.0, old=60.0), Cause.UNLOGGED),
     "hive-gone": (evidence(-43.0), Cause.OFF_SCALE),
+    "likelier-a-person": (evidence(-2.0, underway=0, minutes=5, put_on_before=True), Cause.UNLOGGED),
     "scale-drops-out": (evidence(-43.0, dead=True), Cause.FAULT),
 }
 
@@ -165,6 +174,20 @@ def test_each_verdict_on_a_step(reason):
     """Who did that, and why: one case each."""
     case, cause = VERDICTS[reason]
     assert verdict(case, RULES, watched=WATCHED) == (cause, reason, False)
+
+
+@pytest.mark.parametrize(
+    ("size", "old", "gone"),
+    [
+        (-43.0, 45.0, True),  # nothing stands there
+        (-44.5, 50.0, True),  # its floor and stand do: 5.5 kg
+        (-60.0, 80.0, False),  # a harvest leaves brood box, bees and food: 20 kg
+        (-9.0, 14.0, False),  # a nucleus in a light box has little to lose
+    ],
+)
+def test_a_hive_is_off_its_scale_when_no_hive_weighs_what_is_left(size, old, gone):
+    """Floor, lid and one box weigh 14 to 20 kg empty (woodware, from memory); a stand or a floor alone less than 10."""
+    assert evidence(size, old=old).left_scale is gone
 
 
 def test_a_slow_loss_beyond_any_weather_is_somebodys():
