@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from hivemon.inference.look import Look
+    from hivemon.model import Event
     from hivemon.rules import Rules
 
 LOOKBACK: Millis = 150 * MINUTE
@@ -150,14 +151,38 @@ def _give_up(look: Look, memory: StepMemory, opened: Millis) -> StepMemory:
 
 def _decide(look: Look, memory: StepMemory, opened: Millis, evidence: Evidence) -> StepMemory:
     change = evidence.change
+    swarmed = _swarm_that_goes_on(look, memory, evidence)
+    if swarmed is not None:
+        swarm.add(look, swarmed, evidence)
+        return _remember(
+            look, memory, Step(change.before, change.after, round(change.size, 3), Cause.SWARM, swarmed.id)
+        )
     cause, reason, wait = verdict(evidence, look.rules, watched=look.now - opened)
     if wait:
         return msgspec.structs.replace(memory, opened=opened)
     event = _tell(look, cause, reason, evidence)
-    step = Step(change.before, change.after, round(change.size, 3), cause, event)
+    step = _step(change, cause, event)
     _settle_earlier(look, memory, step, change.new)
+    return _remember(look, memory, step)
+
+
+def _step(change: signal.Change, cause: Cause, event: str) -> Step:
+    return Step(change.before, change.after, round(change.size, 3), cause, event)
+
+
+def _remember(look: Look, memory: StepMemory, step: Step) -> StepMemory:
     kept = tuple(s for s in memory.steps if s.after >= look.now - REMEMBERED)
-    return StepMemory(opened=None, quiet_from=change.after, steps=(*kept, step))
+    return StepMemory(opened=None, quiet_from=step.after, steps=(*kept, step))
+
+
+def _swarm_that_goes_on(look: Look, memory: StepMemory, evidence: Evidence) -> Event | None:
+    """Return the swarm said last if this is the rest of it, or None."""
+    last = memory.steps[-1] if memory.steps else None
+    if last is None or last.cause is not Cause.SWARM:
+        return None
+    event = look.event(last.event)
+    stands = event is not None and event.withdrawn is None
+    return event if event and stands and swarm.goes_on(evidence, event, last.after, look.rules) else None
 
 
 def verdict(e: Evidence, rules: Rules, *, watched: Millis) -> tuple[Cause, str, bool]:

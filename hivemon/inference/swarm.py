@@ -72,6 +72,9 @@ AFTERSWARM_PART = 0.7
 BACK_PART = 0.4
 """Part of a swarm that may be missing, or be too much, when the weight counts as back. Our rule."""
 
+STRAGGLING: Millis = 10 * MINUTE
+"""Longest rest between two bursts of one swarm: half of the longest exit (Winston 1987, from memory). Our rule."""
+
 LATEST_RETURN: Millis = 3 * HOUR
 """How long after leaving a swarm may be back at the latest, or a lifted thing be put back. Our rule."""
 
@@ -212,19 +215,43 @@ def confidence(e: Evidence) -> float:
 
 def tell(look: Look, e: Evidence, reason: str) -> Event:
     """Raise a swarm: size in kg (positive, the mass that left), bees as a range."""
-    mass = -e.size
-    low, high = mass / KG_PER_BEE[1], mass / KG_PER_BEE[0]
     return look.tell(
         Kind.SWARM,
         onset=e.onset,
-        size=mass,
+        size=-e.size,
         unit="kg",
         confidence=confidence(e),
         reason=reason,
-        summary=f"{mass:.1f} kg left within {e.change.lasted // MINUTE} minutes: about "
-        f"{round(low, -3):,.0f} to {round(high, -3):,.0f} bees.",
-        evidence={**e.numbers(), "bees_low": low, "bees_high": high},
+        summary=_summary(-e.size, e.change.lasted),
+        evidence={**e.numbers(), **_bees(-e.size)},
     )
+
+
+def goes_on(e: Evidence, swarm: Event, left: Millis, rules: Rules) -> bool:
+    """Whether a loss is the rest of the swarm that was said minutes before: bees pour out in bursts.
+
+    `left`: when the swarm was out, as far as was known.
+    """
+    soon = e.change.before - left <= max(STRAGGLING, e.interval)
+    return soon and e.size < 0 and (swarm.size or 0.0) - e.size <= rules.swarm.most_kg
+
+
+def add(look: Look, swarm: Event, e: Evidence) -> None:
+    """Add the rest to a swarm: its mass, its bees."""
+    mass = (swarm.size or 0.0) - e.size
+    lasted = round(swarm.evidence["minutes"] * MINUTE) + e.change.lasted
+    numbers = {"new_kg": e.change.new, "minutes": lasted / MINUTE, **_bees(mass)}
+    evidence = {**swarm.evidence, **{name: round(value, 3) for name, value in numbers.items()}}
+    look.amend(swarm.id, size=round(mass, 3), summary=_summary(mass, lasted), evidence=evidence)
+
+
+def _bees(mass: float) -> dict[str, float]:
+    return {"bees_low": mass / KG_PER_BEE[1], "bees_high": mass / KG_PER_BEE[0]}
+
+
+def _summary(mass: float, lasted: Millis) -> str:
+    low, high = (round(bees, -3) for bees in _bees(mass).values())
+    return f"{mass:.1f} kg left within {lasted // MINUTE} minutes: about {low:,.0f} to {high:,.0f} bees."
 
 
 def taken_back(look: Look, swarm: Event, left: Millis, step: Step, level: float) -> str | None:

@@ -81,6 +81,27 @@ def test_a_swarm_that_comes_back_withdraws_itself():
     assert found.withdrawn - (NOON + round(0.9 * HOUR)) <= 90 * MINUTE
 
 
+def test_a_swarm_that_leaves_in_two_bursts_is_one_swarm():
+    """A rest of six minutes, then half a kilogram more: one event, of all the bees."""
+    streams = yard()
+    streams[WEIGHT] = swarm(swarm(streams[WEIGHT], 1.8, minutes=8), 0.7, 14 / 60, minutes=6)
+    _, told = folded(streams)
+    assert [e.kind for e in told if e.kind is not Kind.FLOW_ONSET] == [Kind.SWARM]
+    assert told[-1].size == pytest.approx(2.5, abs=0.15)
+    assert told[-1].evidence["bees_high"] > 18_000
+
+
+def test_opening_the_hive_after_a_swarm_does_not_take_it_back():
+    """Told of a swarm, the keeper looks at once: lid and supers off and on again, half an hour later."""
+    streams = yard()
+    time, value = swarm(streams[WEIGHT], 2.3)
+    opened = (time >= NOON + 45 * MINUTE) & (time < NOON + 75 * MINUTE)
+    streams[WEIGHT] = Series(time, np.where(opened, value - 9.0, value))
+    _, told = folded(streams)
+    found = next(e for e in told if e.kind is Kind.SWARM)
+    assert found.withdrawn is None
+
+
 def entry(kind: Entry, amount: float | None = None, hours: float = 0.0) -> LogEntry:
     return LogEntry(time=NOON + round(hours * HOUR), hive="a", entry=kind, amount=amount)
 
