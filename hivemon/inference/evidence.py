@@ -69,9 +69,9 @@ STIR_KG = 1.5
 SWAPPED_PART = 0.1
 """What one hive lost and another gained at the same time was carried over if the two differ by no more. Our rule."""
 
-BARE_PART = 0.25
+BARE_PART = 1 / 3
 """Part of a hive's weight, up to twice the rule's least hive, that may stay on a scale when the hive has left it:
-a stand, a floor, a lid. Our rule."""
+a stand, a floor, a lid, the half of it that leans there. Our rule."""
 
 BEFORE: Millis = 3 * HOUR
 """How long before a change handling of the same hive still speaks for a person. Our rule."""

@@ -98,12 +98,11 @@ def close_day(
 
     `others`: the same day of the yard's other hives; `wet`: there may have been water on the hives at either end of it.
     """
-    disturbed = wet or fed(look, memory, day)
     return msgspec.structs.replace(
         memory,
         sensors=sensors.judge_day(look, memory.sensors, until),
         brood=brood.judge_day(look, memory.brood, day),
-        robbing=robbing.close_day(look, memory.robbing, day, others, disturbed=disturbed),
+        robbing=robbing.close_day(look, memory.robbing, day, others, wet=wet, fed=fed(look, memory, day)),
         scale=_learn_scale(look, memory.scale, day),
     )
 

@@ -49,6 +49,10 @@ MEAL_KG = 0.5
 """What a meal loses in a day at most: 2.5 kg of thin syrup dry by a third (mass balance on sugar) and are partly eaten,
 within two or three days."""
 
+DRYING_KG = 0.5
+"""How much more water one hive of a yard may give off in a day than another: lid and wood hold 0.1 to 1 kg (geometry;
+Wood Handbook ch. 4). Our rule."""
+
 PLAIN_KG = 0.6
 """The same while the day still runs and foragers are out: what is less plain is told after dusk. Our rule."""
 
@@ -180,14 +184,15 @@ def why_not(look: Look, loss: Loss) -> str | None:
 
 
 def close_day(
-    look: Look, memory: RobbingMemory, day: HiveDay, others: Sequence[HiveDay], *, disturbed: bool
+    look: Look, memory: RobbingMemory, day: HiveDay, others: Sequence[HiveDay], *, wet: bool, fed: bool
 ) -> RobbingMemory:
     """At the day's reckoning: take back what the bees brought home after all, rest after a calm day, tell a day's loss.
 
-    `disturbed`: drying hives or a meal make this day no measure.
+    `wet`: there may have been water on the hives at either end of the day; `fed`: a meal may be drying.
     """
     loss = measure_day(look, day, others)
-    robbed = loss is not None and why_not_that_day(look.rules.robbing, loss, disturbed=disturbed) is None
+    excused = DRYING_KG * wet + MEAL_KG * fed
+    robbed = loss is not None and why_not_that_day(look.rules.robbing, loss, excused) is None
     event = look.event(memory.event)
     if event is None:
         return _tell_day(look, day, loss) if loss is not None and robbed else RobbingMemory()
@@ -244,14 +249,17 @@ def measure_day(look: Look, day: HiveDay, others: Sequence[HiveDay]) -> DayLoss 
     )
 
 
-def why_not_that_day(rule: RobbingRule, loss: DayLoss, *, disturbed: bool) -> str | None:
-    """Return the named reason why a day's loss is no robbing, or None when it probably is."""
+def why_not_that_day(rule: RobbingRule, loss: DayLoss, excused: float) -> str | None:
+    """Return the named reason why a day's loss is no robbing, or None when it probably is.
+
+    `excused`: kg that drying wood or a meal may have lost without the neighbours.
+    """
     beside = rule.times_neighbours * max(-loss.others, 0.0) + EXCUSED_KG
     checks = (
-        ("drying-or-fed", disturbed),
         ("nothing-to-compare-with", loss.days < LEAST_DAYS),
         ("hardly-lost", loss.gain > -rule.least_kg_per_day / 2),
         ("as-usual-beside-neighbours", loss.lost < max(rule.least_kg_per_day, FAR * loss.spread)),
+        ("drying-or-fed", loss.lost < rule.least_kg_per_day + excused),
         ("neighbours-lost-too", not loss.alike and -loss.gain < beside),
         ("within-one-hour", loss.steady < loss.lost / 2),
         ("too-much-for-robbers", loss.lost > rule.most_kg_per_hour * loss.hours),

@@ -128,7 +128,7 @@ def weights(e: Evidence) -> dict[str, float]:
     there were (Laplace's rule of succession). The other ratios are our rule: how often each was judged to be seen in a
     hundred swarms and in a hundred unlogged losses of a swarm's size. The bench checks the sum.
     """
-    sudden = max(within_one_interval(e.interval), 0.03)
+    sudden = max(within_one_interval(max(e.interval, e.change.gap)), 0.03)
     return {
         "suddenness": math.log((sudden if e.change.abrupt else 1 - sudden) / PIECEMEAL[min(e.change.underway, 2)]),
         "path": math.log(0.1 / 0.4) if e.change.reversals else 0.0,

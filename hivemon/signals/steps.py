@@ -45,8 +45,8 @@ class Change(NamedTuple):
 
     `before` is the time of the last reading at the old level, `after` of the first at the new one; `size` kg, signed;
     `overshoot` is how far readings in between left the range of the two levels, kg; `reversals` how often they turned
-    back; `underway` how many of them lie clearly between the levels; `settled` how long the new level has stood, ms, in
-    `readings`.
+    back; `underway` how many of them lie clearly between the levels, `gap` how far they lie apart at the most, ms;
+    `settled` how long the new level has stood, ms, in `readings`.
     """
 
     before: Millis
@@ -56,6 +56,7 @@ class Change(NamedTuple):
     overshoot: float
     reversals: int
     underway: int
+    gap: Millis
     settled: Millis
     readings: int
     noise: float
@@ -104,9 +105,9 @@ def find_change(window: Series, opened: Millis) -> Change | None:
     Returns:
         The change from the last plateau before it to the level that stands now, or None when the levels agree.
     """
-    sigma = max(noise(window.until(opened).value), NOISE_FLOOR_KG)
+    quiet = max(noise(window.until(opened).value), NOISE_FLOOR_KG)
     # Wind shakes the last hour and the last minutes alike; a change of level shows in one of the two only.
-    sigma = max(sigma, min(*(noise(window.value[-span:]) for span in SHAKEN), WINDY_KG))
+    sigma = max(quiet, min(*(noise(window.value[-span:]) for span in SHAKEN), WINDY_KG))
     calm = without_spikes(window, max(0.3, 6 * sigma), LONE)
     if len(calm.time) < 4:
         return None
@@ -116,8 +117,7 @@ def find_change(window: Series, opened: Millis) -> Change | None:
         return None
     flat, path = _without_trend(calm, slope, opened), _without_trend(window, slope, opened)
     change = _read_change(flat, path, bounds, opened, sigma)
-    # A steady change that was taken off may have stopped meanwhile: readings that lie no further off tell nothing.
-    return change._replace(underway=_underway(path, change, abs(slope)))
+    return _look_between(path, change, quiet, abs(slope))
 
 
 def calm_since(window: Series, sigma: float) -> Millis:
@@ -177,19 +177,26 @@ def _read_change(calm: Series, window: Series, bounds: list[int], opened: Millis
         overshoot=float(max(0.0, (low - path).max(initial=0.0), (path - high).max(initial=0.0))),
         reversals=_reversals(np.concatenate(([old], path, [new])), 4 * sigma),
         underway=0,
+        gap=after - before,
         settled=int(time[-1] - after),
         readings=len(time) - settled_from,
         noise=sigma,
     )
 
 
-def _underway(path: Series, change: Change, steepest: float) -> int:
-    """Return how many readings lie clearly between the two levels."""
-    time, value = path.between(change.before + 1, change.after)
-    left = np.abs(value - change.old) > 4 * change.noise + steepest * (time - change.before) / HOUR
-    short = np.abs(value - change.new) > _near(change.noise, change.size)
+def _look_between(window: Series, change: Change, quiet: float, steepest: float) -> Change:
+    """Return the change with what its readings in between tell: how many caught it underway, how far they lie apart.
+
+    `quiet`: the scale's noise before, kg; what shakes it during a change is part of that. `steepest`: the steady change
+    that was taken off, kg an hour; it may have stopped meanwhile, so that readings no further off tell nothing.
+    """
+    time, value = window.between(change.before + 1, change.after)
+    left = np.abs(value - change.old) > 4 * quiet + steepest * (time - change.before) / HOUR
+    short = np.abs(value - change.new) > _near(quiet, change.size)
     low, high = min(change.old, change.new), max(change.old, change.new)
-    return int(np.count_nonzero(left & short & (low < value) & (value < high)))
+    gaps = np.diff(np.concatenate(([change.before], time, [change.after])))
+    underway = int(np.count_nonzero(left & short & (low < value) & (value < high)))
+    return change._replace(underway=underway, gap=int(gaps.max()))
 
 
 def _near(sigma: float, size: float) -> float:

@@ -30,6 +30,7 @@ def change(size: float, *, minutes: float = 10, underway: int = 2, old: float = 
         "overshoot": 0.0,
         "reversals": 0,
         "underway": underway,
+        "gap": min(round(minutes * MINUTE), 5 * MINUTE),
         "settled": 10 * MINUTE,
         "readings": 3,
         "noise": 0.03,
@@ -37,7 +38,7 @@ def change(size: float, *, minutes: float = 10, underway: int = 2, old: float = 
     return Change(**{**fields, **more})
 
 
-CHANGE_FIELDS = {"overshoot", "reversals", "settled", "readings", "noise", "old", "minutes", "underway"}
+CHANGE_FIELDS = {"overshoot", "reversals", "settled", "readings", "noise", "old", "minutes", "underway", "gap"}
 
 
 def evidence(size: float = -2.2, **more: Any) -> Evidence:

@@ -113,16 +113,16 @@ def history(days: int = 5):
     }
 
 
-def reckon(gain: float, *, memory: RobbingMemory = CALM, days: int = 5, disturbed: bool = False, **more):
+def reckon(gain: float, *, memory: RobbingMemory = CALM, days: int = 5, wet: bool = False, fed: bool = False, **more):
     today = a_day("a", 5, gain, **more)
     seen = look(today.end + HOUR, days=history(days), events=more.get("events", {}))
     others = [a_day(hive, 5, -0.1) for hive in "bc"]
-    return close_day(seen, memory, today, others, disturbed=disturbed), list(seen.told.values())
+    return close_day(seen, memory, today, others, wet=wet, fed=fed), list(seen.told.values())
 
 
 ROBBED_DAY = DayLoss(gain=-0.9, others=-0.1, lost=0.8, spread=0.1, days=5, alike=True, steady=0.7, hours=17.0)
 NO_ROBBING_THAT_DAY = {
-    "drying-or-fed": ROBBED_DAY,
+    "drying-or-fed": ROBBED_DAY,  # excused
     "nothing-to-compare-with": ROBBED_DAY._replace(days=2),
     "hardly-lost": ROBBED_DAY._replace(gain=-0.2),
     "as-usual-beside-neighbours": ROBBED_DAY._replace(spread=0.3),
@@ -135,9 +135,9 @@ NO_ROBBING_THAT_DAY = {
 @pytest.mark.parametrize("reason", NO_ROBBING_THAT_DAY)
 def test_each_reason_against_a_day_of_robbing(reason):
     """One fact changed in a plain day of robbing makes it none, and says why."""
-    rule, disturbed = RULES.robbing, reason == "drying-or-fed"
-    assert robbing.why_not_that_day(rule, NO_ROBBING_THAT_DAY[reason], disturbed=disturbed) == reason
-    assert robbing.why_not_that_day(rule, ROBBED_DAY, disturbed=False) is None
+    excused = 0.5 if reason == "drying-or-fed" else 0.0
+    assert robbing.why_not_that_day(RULES.robbing, NO_ROBBING_THAT_DAY[reason], excused) == reason
+    assert robbing.why_not_that_day(RULES.robbing, ROBBED_DAY, 0.0) is None
 
 
 def test_a_strong_hive_is_compared_with_days_like_today():
@@ -145,7 +145,7 @@ def test_a_strong_hive_is_compared_with_days_like_today():
     flow = {hive: [a_day(hive, number, 1.8 if hive == "a" else 0.9) for number in range(5)] for hive in "abc"}
     today = a_day("a", 5, -0.5)
     seen = look(today.end + HOUR, days=flow)
-    close_day(seen, CALM, today, [a_day(hive, 5, -0.2) for hive in "bc"], disturbed=False)
+    close_day(seen, CALM, today, [a_day(hive, 5, -0.2) for hive in "bc"], wet=False, fed=False)
     assert not seen.told
 
 
@@ -156,7 +156,7 @@ def test_a_jump_of_the_scale_is_no_robbery():
     slow = series(today.start, np.linspace(40.0, 39.1, 17 * 12))
     for weight_, told in ((jump, 0), (slow, 1)):
         seen = look(today.end + HOUR, days=history(), streams={Stream("a", Quantity.WEIGHT): weight_})
-        close_day(seen, CALM, today, [a_day(hive, 5, -0.1) for hive in "bc"], disturbed=False)
+        close_day(seen, CALM, today, [a_day(hive, 5, -0.1) for hive in "bc"], wet=False, fed=False)
         assert len(seen.told) == told
 
 
@@ -170,7 +170,8 @@ def test_a_day_of_loss_beside_calm_neighbours_is_told():
     "given",
     [
         {"gain": -0.4},  # little
-        {"gain": -0.9, "disturbed": True},  # drying, or a meal
+        {"gain": -0.9, "wet": True},  # drying
+        {"gain": -0.9, "fed": True},  # a meal
         {"gain": -0.9, "days": 2},  # nothing to compare with
         {"gain": -0.9, "handled": 3.0},  # a visit
         {"gain": -30.0},  # more than robbers carry
@@ -187,7 +188,7 @@ def test_bees_that_came_home_after_all_take_it_back():
     id_ = next(iter(told))
     today = a_day("a", 5, 0.1)
     seen = look(today.end + HOUR, events=told, days=history())
-    memory = close_day(seen, RobbingMemory(event=id_, lost=1.0), today, [], disturbed=False)
+    memory = close_day(seen, RobbingMemory(event=id_, lost=1.0), today, [], wet=False, fed=False)
     assert seen.told[id_].withdrawn == today.end + HOUR
     assert memory == RobbingMemory()
 
@@ -198,7 +199,7 @@ def test_robbing_that_goes_on_is_one_event():
     id_ = next(iter(told))
     today = a_day("a", 5, -0.9)
     seen = look(today.end + HOUR, events=told, days=history())
-    memory = close_day(seen, RobbingMemory(event=id_, lost=1.0), today, [a_day("b", 5, -0.1)], disturbed=False)
+    memory = close_day(seen, RobbingMemory(event=id_, lost=1.0), today, [a_day("b", 5, -0.1)], wet=False, fed=False)
     assert not seen.told
     assert memory.event == id_
 

@@ -82,6 +82,12 @@ def test_bees_that_pour_out_are_no_persons_doing_whoever_is_about(visit):
     assert swarm.why_not(evidence(minutes=5, underway=0, **visit), RULES) == "likelier-a-person"
 
 
+def test_a_missing_reading_hides_a_pour():
+    """A swarm that leaves while the sensor is silent for half an hour looks sudden, and is believed all the same."""
+    assert swarm.why_not(evidence(underway=0, minutes=30, gap=30 * MINUTE), RULES) is None
+    assert swarm.why_not(evidence(underway=0, minutes=5), RULES) == "likelier-a-person"
+
+
 def test_every_weight_has_its_case():
     """A new piece of evidence needs a new case here."""
     assert set(MORE_LIKELY) == set(swarm.weights(evidence()))
