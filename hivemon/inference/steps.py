@@ -201,7 +201,7 @@ def verdict(e: Evidence, rules: Rules, *, watched: Millis) -> tuple[Cause, str, 
     if natural is not None:
         return Cause.WEATHER, natural, False
     if no_swarm is None:
-        unsure = swarm.log_odds(e) < swarm.SURE_AT_ONCE or e.visited or e.visit_nearby
+        unsure = swarm.log_odds(e) < (swarm.SURE_IN_COMPANY if e.visited or e.visit_nearby else swarm.SURE_AT_ONCE)
         return Cause.SWARM, "loss-within-minutes-in-flying-weather", unsure and watched < PATIENCE
     unsettled = watched < LONGEST_WATCH and e.stirred and e.recently_stirred
     return Cause.UNLOGGED, no_swarm, unsettled

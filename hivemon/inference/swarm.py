@@ -11,9 +11,13 @@ swarm left than when a person took something? The sum of these log likelihood ra
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from hivemon.model import HOUR, MINUTE, Kind, Millis
+from hivemon.signals.steps import NOISE_FLOOR_KG
 
 if TYPE_CHECKING:
     from hivemon.inference.evidence import Evidence
@@ -38,9 +42,12 @@ SMALL_KG = 1.0
 """Prime swarms are hardly ever smaller: 5,000 to 7,000 bees are the least of them, 11,000 to 16,000 their mean (Fell et
 al. 1977; Winston 1980, from memory)."""
 
-EXIT_MINUTES = (2.5, 14.0)
-"""Shortest and longest time in which the bulk of a swarm pours out: half to seven tenths of 5 to 20 minutes (Winston
-1987; Seeley 2010, from memory); its first and last bees weigh less than a scale's noise."""
+EXIT_MINUTES = (4.0, 17.0)
+"""Shortest and longest time in which a scale sees a swarm pour out: 5 to 20 minutes (Winston 1987; Seeley 2010, from
+memory) without its first and last bees, who weigh less than noise and a tenth of it."""
+
+LEAST_CHANCE = 0.03
+"""No departure is held to be less likely than this to look as it does. Our rule."""
 
 LID_OFF_CELSIUS = -3.0
 """A nest that cools by more than this has been opened: Ferrari et al. saw 2 °C when a swarm left. Our rule."""
@@ -81,13 +88,16 @@ LATEST_RETURN: Millis = 3 * HOUR
 SURE_AT_ONCE = 1.7
 """Log odds at which a swarm is said without waiting for more: five and a half to one."""
 
+SURE_IN_COMPANY = 2.7
+"""The same while somebody is at the hive or near it: fifteen to one."""
+
 
 def why_not(e: Evidence, rules: Rules) -> str | None:
     """Return the named reason why a settled step is no swarm, or None when it is probably one."""
     rule = rules.swarm
     checks = (
         ("gain", e.size >= 0),
-        ("too-small", -rule.least_kg < e.size - e.change.noise < 0),
+        ("too-small", -e.size < rule.least_kg + e.change.noise - NOISE_FLOOR_KG),
         ("too-much-for-bees", e.size < -rule.most_kg),
         ("dark", not e.daylight),
         ("wrong-hour", not LEAVING_HOURS[0] <= e.solar_hour <= LEAVING_HOURS[1]),
@@ -110,27 +120,30 @@ def _opened(e: Evidence) -> bool:
     return e.nest_change <= LID_OFF_CELSIUS or (dried and e.nest_change <= LID_OFF_CELSIUS / 2)
 
 
-def within_one_interval(interval: Millis) -> float:
-    """Return the chance that a departure falls between two readings, its length being even over `EXIT_MINUTES`."""
-    shortest, longest = EXIT_MINUTES
-    minutes = interval / MINUTE
-    upper = min(longest, minutes)
-    if upper <= shortest:
-        return 0.0
-    inside = (upper - shortest) - (upper**2 - shortest**2) / (2 * minutes)  # integral of 1 - length/interval
-    return inside / (longest - shortest)
+@lru_cache(maxsize=256)
+def chance_underway(interval: Millis) -> tuple[float, float, float]:
+    """Return the chances that no reading, one, or more catch a departure underway, its length even over `EXIT_MINUTES`.
+
+    A departure that lasts as long as x intervals holds the whole part of x readings, and one more with the chance of
+    its fraction, since it begins at any moment between two readings.
+    """
+    lasts = np.linspace(*EXIT_MINUTES, 101) * MINUTE / interval
+    none = float(np.clip(1 - lasts, 0, 1).mean())
+    one = float(np.clip(1 - np.abs(lasts - 1), 0, 1).mean())
+    return none, one, 1 - none - one
 
 
 def weights(e: Evidence) -> dict[str, float]:
     """Return the log likelihood ratio, swarm against person, of each piece of evidence. 0: says nothing.
 
-    The chance of a sudden loss follows from how long swarms take, the odds of another unlogged loss from how many
+    The chances of a sudden loss follow from how long swarms take, the odds of another unlogged loss from how many
     there were (Laplace's rule of succession). The other ratios are our rule: how often each was judged to be seen in a
     hundred swarms and in a hundred unlogged losses of a swarm's size. The bench checks the sum.
     """
-    sudden = max(within_one_interval(max(e.interval, e.change.gap)), 0.03)
+    seen = min(e.change.underway, 2)
+    left = chance_underway(max(e.interval, e.change.gap) if e.change.abrupt else e.interval)[seen]
     return {
-        "suddenness": math.log((sudden if e.change.abrupt else 1 - sudden) / PIECEMEAL[min(e.change.underway, 2)]),
+        "suddenness": math.log(max(left, LEAST_CHANCE) / PIECEMEAL[seen]),
         "path": math.log(0.1 / 0.4) if e.change.reversals else 0.0,
         "season": _season(e),
         "hour": 0.4 if USUAL_HOURS[0] <= e.solar_hour <= USUAL_HOURS[1] else -0.7,
@@ -191,7 +204,7 @@ def _humidity(e: Evidence) -> float:
         return 0.0
     if e.humidity_change <= LID_OFF_POINTS / 2:
         return -2.6 if e.humidity_change <= LID_OFF_POINTS else -1.6
-    return 0.9 if e.humidity_change > LID_OFF_POINTS / 3 and not e.change.abrupt else 0.0
+    return 0.5 if e.humidity_change > LID_OFF_POINTS / 3 and not e.change.abrupt else 0.0
 
 
 def _nest(e: Evidence) -> float:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
 from inference_cases import NOON, RULES, change, event, evidence, look
 
@@ -102,15 +103,14 @@ def test_the_season_of_swarms(days, said):
 
 
 @pytest.mark.parametrize("interval", [1, 2, 5, 10, 15, 30, 60])
-def test_the_chance_of_a_sudden_loss_is_that_of_simulated_departures(interval):
-    """Departures of even length between the limits, begun at any moment: how many lie whole between two readings?"""
-    shortest, longest = swarm.EXIT_MINUTES
-    steps = 400
-    inside = 0.0
-    for number in range(steps):
-        length = shortest + (longest - shortest) * (number + 0.5) / steps
-        inside += max(0.0, 1 - length / interval) / steps
-    assert swarm.within_one_interval(interval * MINUTE) == pytest.approx(inside, abs=0.005)
+def test_the_chances_of_seeing_a_departure_underway_are_those_of_simulated_ones(interval):
+    """Departures of even length between the limits, begun at any moment: how many readings fall into each?"""
+    rng = np.random.default_rng(interval)
+    begins = rng.uniform(0, interval, 200_000)
+    ends = begins + rng.uniform(*swarm.EXIT_MINUTES, len(begins))
+    readings = np.minimum(np.floor(ends / interval), 2).astype(int)
+    simulated = np.bincount(readings, minlength=3) / len(begins)
+    assert swarm.chance_underway(interval * MINUTE) == pytest.approx(tuple(simulated), abs=0.01)
 
 
 @pytest.mark.parametrize(
@@ -205,8 +205,9 @@ def test_a_slow_loss_beyond_any_weather_is_somebodys():
     ("case", "minutes", "waits"),
     [
         (evidence(), 5, False),
-        (evidence(visit_nearby=True), 20, True),
-        (evidence(visit_nearby=True), 40, False),
+        (evidence(visit_nearby=True), 5, False),
+        (evidence(visit_nearby=True, underway=1, humidity_change=None), 20, True),
+        (evidence(visit_nearby=True, underway=1, humidity_change=None), 40, False),
         (evidence(-43.0), 5, True),
         (evidence(-43.0), 20, False),
         (evidence(-43.0, visited=True), 20, True),
