@@ -44,6 +44,10 @@ north. Our rule."""
 PROBE_ERROR = 0.5
 """Error of a common digital probe, °C (data sheets of the DS18B20 kind)."""
 
+EDGE_CELSIUS = 2.0
+"""How far below its usual a nest is cold where that is below 34 °C: 32 °C is as far from the 34-34.5 °C at the heart of
+the brood (Becher & Moritz 2009). Our rule."""
+
 SPRING_DAYS = -125
 """Days before the longest day from which a colony outside the tropics has brood again. Our rule."""
 
@@ -100,12 +104,21 @@ def judge_hour(look: Look, memory: BroodMemory) -> BroodMemory:
     hot = _spell(means - rule.hot_celsius, end)
     if hot is not None and hot.hours >= rule.hours - 1 and hot.furthest > PROBE_ERROR and _not_the_sensor(means):
         return _tell(look, memory, Kind.BROOD_HOT, hot, rule.hot_celsius + hot.furthest)
-    cold = _spell(rule.cold_celsius - means, end)
+    limit = cold_limit(rule, memory.usual)
+    cold = _spell(limit - means, end)
     if cold is None or cold.hours < rule.hours or cold.degree_hours < 2 * rule.hours:
         return memory
     if _opened_lately(look, cold) or expected(look, cold.start) is not None:
         return memory
-    return _tell(look, memory, Kind.BROOD_COLD, cold, rule.cold_celsius - cold.furthest)
+    return _tell(look, memory, Kind.BROOD_COLD, cold, limit - cold.furthest)
+
+
+def cold_limit(rule: BroodRule, usual: float) -> float:
+    """Return below what °C a nest is cold at this sensor, which has shown `usual` °C while all was well.
+
+    At the edge of the brood it is cooler, and nights show: only what is well below the place's own usual is a chill.
+    """
+    return min(rule.cold_celsius, usual - EDGE_CELSIUS)
 
 
 def judge_day(look: Look, memory: BroodMemory, day: HiveDay) -> BroodMemory:
@@ -117,7 +130,7 @@ def judge_day(look: Look, memory: BroodMemory, day: HiveDay) -> BroodMemory:
     rule = look.rules.brood
     mean, swing = float(means.mean()), robust_swing(means)
     steady = STEADY_BAND[0] <= mean <= STEADY_BAND[1] and swing <= rule.brood_swing_celsius
-    loose = swing >= rule.unstable_swing_celsius or mean < STEADY_BAND[0] - 1.0
+    loose = swing >= rule.unstable_swing_celsius or mean < cold_limit(rule, memory.usual) - PROBE_ERROR
     memory = msgspec.structs.replace(
         memory,
         steady_days=min(memory.steady_days + 1, 30) if steady else memory.steady_days,
@@ -250,7 +263,7 @@ def _recovered(look: Look, memory: BroodMemory, day: HiveDay, steady: bool) -> B
     problem = look.event(memory.event)
     look.tell(
         Kind.BROOD_RECOVERED,
-        onset=_since_when(look, day, problem.raised if problem is not None else day.start),
+        onset=_since_when(look, day, memory.usual, problem.raised if problem is not None else day.start),
         size=memory.usual,
         unit="Cel",
         confidence=0.85,
@@ -261,11 +274,11 @@ def _recovered(look: Look, memory: BroodMemory, day: HiveDay, steady: bool) -> B
     return msgspec.structs.replace(memory, event="", kind=None, loose_days=0)
 
 
-def _since_when(look: Look, day: HiveDay, problem: Millis) -> Millis:
+def _since_when(look: Look, day: HiveDay, usual: float, problem: Millis) -> Millis:
     """Return the hour after the last one beyond the limits, since the problem was said."""
     rule = look.rules.brood
     start = max(day.start - DAY, problem // HOUR * HOUR)
     hours = max(1, (day.end - start) // HOUR)
     means = hourly_mean(look.other(Quantity.TEMPERATURE, look.hive), start, hours)
-    beyond = np.flatnonzero((means < rule.cold_celsius) | (means > rule.hot_celsius))
+    beyond = np.flatnonzero((means < cold_limit(rule, usual)) | (means > rule.hot_celsius))
     return start + (int(beyond[-1]) + 1) * HOUR if len(beyond) else max(start, day.start)

@@ -19,7 +19,7 @@ from hivemon.signals.hours import hourly_mean
 from hivemon.signals.scale_temperature import at_reference
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
@@ -41,6 +41,9 @@ COMPARED_DAYS = 14
 
 LEAST_DAYS = 3
 """Least days that make a comparison. Our rule."""
+
+CHANGED_KG = 3.0
+"""Weight put on or taken off in a day from which another hive may stand on the scale, or another load. Our rule."""
 
 ALIKE_KG = 0.3
 """Difference between what the neighbours gained on two days up to which these are alike. Our rule."""
@@ -198,6 +201,9 @@ def close_day(
         return _tell_day(look, day, loss) if loss is not None and robbed else RobbingMemory()
     if event.onset >= day.end or day.foraging_gain is None:
         return memory
+    if event.onset >= day.start and (day.overnight_change or 0.0) <= -0.5 * memory.lost:
+        look.withdraw(memory.event, "it lost as much at night, when nobody robs: the scale, or something that drips")
+        return RobbingMemory()
     if day.foraging_gain <= -0.5 * memory.lost or robbed:
         return memory
     if event.onset >= day.start:
@@ -232,8 +238,9 @@ def measure_day(look: Look, day: HiveDay, others: Sequence[HiveDay]) -> DayLoss 
     today = _beside(day, others)
     if today is None:
         return None
-    known = list(_days_beside(look, day.hive, COMPARED_DAYS))
-    alike = [d for d in known if abs(d.others - today.others) <= ALIKE_KG]
+    known = _days_beside(look, day.hive)
+    since = _same_since(look, day.hive)
+    alike = [d for d in known if d.start >= since and abs(d.others - today.others) <= ALIKE_KG]
     compared = alike if len(alike) >= LEAST_DAYS else known
     gaps = np.array([d.gain - d.others for d in compared] or [0.0])
     usual = float(np.median(gaps))
@@ -270,23 +277,30 @@ def why_not_that_day(rule: RobbingRule, loss: DayLoss, excused: float) -> str | 
 class _Beside(NamedTuple):
     """One day's gain from dawn to dusk, and the neighbours' median of it, kg."""
 
+    start: Millis
     gain: float
     others: float
 
 
-def _days_beside(look: Look, hive: str, days: int) -> Iterator[_Beside]:
-    """Yield a hive's last calm days since it swarmed, each beside its neighbours."""
+def _days_beside(look: Look, hive: str) -> list[_Beside]:
+    """Return a hive's last calm days, each beside its neighbours."""
     by_date: dict[str, list[HiveDay]] = {}
     for other, kept in look.days.items():
         if other != hive:
-            for day in kept[-days:]:
+            for day in kept[-COMPARED_DAYS:]:
                 by_date.setdefault(day.date, []).append(day)
+    beside = (_beside(day, by_date.get(day.date, [])) for day in look.days.get(hive, ())[-COMPARED_DAYS:])
+    return [day for day in beside if day is not None]
+
+
+def _same_since(look: Look, hive: str) -> Millis:
+    """Return since when the same colony stands on the same scale, as far as can be seen.
+
+    A swarm leaves another colony behind; whoever moves kilograms may have changed hives; a silent scale was mended.
+    """
     swarms = look.events(Kind.SWARM, hive=hive)
-    same_colony_since = swarms[-1].onset if swarms else 0
-    for day in look.days.get(hive, ())[-days:]:
-        beside = _beside(day, by_date.get(day.date, []))
-        if beside is not None and day.start >= same_colony_since:
-            yield beside
+    changed = [day.end for day in look.days.get(hive, ()) if day.net_gain is None or abs(day.handled) >= CHANGED_KG]
+    return max([*(e.onset for e in swarms), *changed], default=0)
 
 
 def _beside(day: HiveDay, others: Sequence[HiveDay]) -> _Beside | None:
@@ -294,7 +308,7 @@ def _beside(day: HiveDay, others: Sequence[HiveDay]) -> _Beside | None:
     gains = [o.foraging_gain for o in others if o.foraging_gain is not None and not o.handled]
     if day.foraging_gain is None or day.handled or not gains:
         return None
-    return _Beside(day.foraging_gain, float(np.median(gains)))
+    return _Beside(day.start, day.foraging_gain, float(np.median(gains)))
 
 
 def _without_worst_hour(weight: Series, day: HiveDay, gain: float) -> float:

@@ -74,6 +74,13 @@ def test_a_nest_that_never_was_steady_says_nothing():
     assert after_days(9.0, 9.0, 9.0, memory=BroodMemory())[1] == []
 
 
+@pytest.mark.parametrize(("usual", "said"), [(34.5, True), (34.0, True), (32.8, False)])
+def test_cold_is_judged_by_what_the_place_has_shown(usual, said):
+    """Nights of 30.9 °C are a chill in the heart of the brood, and usual at its edge."""
+    told = after_hours(30.9, *[30.9] * 11, memory=BroodMemory(steady_days=10, usual=usual))[1]
+    assert bool(told) is said
+
+
 def test_a_sensor_that_jumps_is_not_heat():
     """Ten degrees between two hours are a wire and no weather."""
     assert after_hours(52.0, 52.0, 52.0)[1] == []

@@ -193,6 +193,27 @@ def test_bees_that_came_home_after_all_take_it_back():
     assert memory == RobbingMemory()
 
 
+def test_what_is_lost_at_night_too_was_no_robbery():
+    """A scale that creeps, a feeder that drips: robbers sleep."""
+    told = event(Kind.ROBBING, DAWN + 5 * DAY + 9 * HOUR)
+    id_ = next(iter(told))
+    today = a_day("a", 5, -3.0, overnight_change=-2.5)
+    seen = look(today.end + HOUR, events=told, days=history())
+    memory = close_day(seen, RobbingMemory(event=id_, lost=2.0), today, [], wet=False, fed=False)
+    assert "night" in (seen.told[id_].withdrawn_because or "")
+    assert memory == RobbingMemory()
+
+
+def test_after_a_change_of_hives_the_days_before_are_no_measure():
+    """The colony that stands there now need not keep up with the neighbours as the one before did."""
+    days = history(8)
+    days["a"][6] = a_day("a", 6, -0.1, handled=4.1)
+    today = a_day("a", 8, -0.65)
+    seen = look(today.end + HOUR, days=days)
+    close_day(seen, CALM, today, [a_day(hive, 8, -0.2) for hive in "bc"], wet=False, fed=False)
+    assert not seen.told
+
+
 def test_robbing_that_goes_on_is_one_event():
     """The next day's loss is the same story."""
     told = event(Kind.ROBBING, DAWN + 4 * DAY + 9 * HOUR)
