@@ -289,7 +289,7 @@ def _fits(entry: LogEntry, change: Change) -> bool:
 def _routine(look: Look, change: Change, earlier: Sequence[Step]) -> float:
     """Return the largest change of this sign and duration seen around the same hour on the days before, kg.
 
-    Over up to three days, without the steps known by then: foragers leave at dawn, and scales follow the sun.
+    The median over up to three days, without the steps known by then: foragers leave at dawn, scales follow the sun.
     """
     span = max(change.lasted, 1)
     weight = without_spikes(look.own(Quantity.WEIGHT), 0.5)
@@ -301,7 +301,7 @@ def _routine(look: Look, change: Change, earlier: Sequence[Step]) -> float:
         largest = _largest_move(part, span, change.size)
         if largest is not None:
             found.append(largest)
-    return max(found, default=0.0)
+    return float(np.median(found)) if found else 0.0
 
 
 def _largest_move(part: Series, span: Millis, sign: float) -> float | None:
