@@ -182,6 +182,7 @@ def why_not(look: Look, loss: Loss) -> str | None:
         ("nothing-to-compare-with", loss.usual is None),
         ("could-be-foragers-or-drying", loss.today < loss.excused(look.rules.robbing)),
         ("rain-drying-alone", loss.others is None and _rained(look)),
+        ("cooling-its-nest", _too_hot(look, look.hive, look.sun.dawn)),
     )
     return next((reason for reason, holds in checks if holds), None)
 
@@ -227,6 +228,7 @@ class DayLoss(NamedTuple):
     alike: bool
     steady: float
     hours: float
+    hot: bool
 
 
 def measure_day(look: Look, day: HiveDay, others: Sequence[HiveDay]) -> DayLoss | None:
@@ -253,6 +255,7 @@ def measure_day(look: Look, day: HiveDay, others: Sequence[HiveDay]) -> DayLoss 
         alike=compared is alike,
         steady=_without_worst_hour(look.other(Quantity.WEIGHT, day.hive), day, today.gain),
         hours=(day.dusk - day.start) / HOUR,
+        hot=_too_hot(look, day.hive, day.start),
     )
 
 
@@ -261,7 +264,7 @@ def why_not_that_day(rule: RobbingRule, loss: DayLoss, excused: float) -> str | 
 
     `excused`: kg that drying wood or a meal may have lost without the neighbours.
     """
-    beside = rule.times_neighbours * max(-loss.others, 0.0) + EXCUSED_KG
+    beside = rule.times_neighbours * max(-loss.others, 0.0) + PLAIN_KG
     checks = (
         ("nothing-to-compare-with", loss.days < LEAST_DAYS),
         ("hardly-lost", loss.gain > -rule.least_kg_per_day / 2),
@@ -269,6 +272,7 @@ def why_not_that_day(rule: RobbingRule, loss: DayLoss, excused: float) -> str | 
         ("drying-or-fed", loss.lost < rule.least_kg_per_day + excused),
         ("neighbours-lost-too", not loss.alike and -loss.gain < beside),
         ("within-one-hour", loss.steady < loss.lost / 2),
+        ("cooling-its-nest", loss.hot),
         ("too-much-for-robbers", loss.lost > rule.most_kg_per_hour * loss.hours),
     )
     return next((reason for reason, holds in checks if holds), None)
@@ -309,6 +313,11 @@ def _beside(day: HiveDay, others: Sequence[HiveDay]) -> _Beside | None:
     if day.foraging_gain is None or day.handled or not gains:
         return None
     return _Beside(day.start, day.foraging_gain, float(np.median(gains)))
+
+
+def _too_hot(look: Look, hive: str | None, dawn: Millis) -> bool:
+    """Whether a hive's nest has been too hot today or the day before: it evaporates water by the kilogram then."""
+    return bool(look.events(Kind.BROOD_HOT, hive=hive, since=dawn - DAY))
 
 
 def _without_worst_hour(weight: Series, day: HiveDay, gain: float) -> float:

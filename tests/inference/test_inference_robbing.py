@@ -54,6 +54,16 @@ def test_each_reason_against_robbing(reason):
     assert why_not(look(AFTERNOON, streams=rain), ROBBED) is None
 
 
+def test_a_hive_that_fights_heat_is_not_robbed():
+    """It evaporates water; a smaller entrance would be the last thing it needs."""
+    hot = event(Kind.BROOD_HOT, AFTERNOON - 5 * HOUR)
+    assert why_not(look(AFTERNOON, events=hot), ROBBED) == "cooling-its-nest"
+    today = a_day("a", 5, -0.9)
+    seen = look(today.end + HOUR, days=history(), events=event(Kind.BROOD_HOT, today.start + 9 * HOUR))
+    close_day(seen, CALM, today, [a_day(hive, 5, -0.1) for hive in "bc"], wet=False, fed=False)
+    assert not seen.told
+
+
 def weight(now: int, *, lost: float, dip: float = 0.15) -> np.ndarray:
     """Three ordinary days and a last one on which `lost` kg go from mid-morning on; five-minute readings up to now."""
     time = np.arange(DAWN - 3 * DAY - HOUR, now, HOUR // 12)
@@ -120,7 +130,9 @@ def reckon(gain: float, *, memory: RobbingMemory = CALM, days: int = 5, wet: boo
     return close_day(seen, memory, today, others, wet=wet, fed=fed), list(seen.told.values())
 
 
-ROBBED_DAY = DayLoss(gain=-0.9, others=-0.1, lost=0.8, spread=0.1, days=5, alike=True, steady=0.7, hours=17.0)
+ROBBED_DAY = DayLoss(
+    gain=-0.9, others=-0.1, lost=0.8, spread=0.1, days=5, alike=True, steady=0.7, hours=17.0, hot=False
+)
 NO_ROBBING_THAT_DAY = {
     "drying-or-fed": ROBBED_DAY,  # excused
     "nothing-to-compare-with": ROBBED_DAY._replace(days=2),
@@ -128,6 +140,7 @@ NO_ROBBING_THAT_DAY = {
     "as-usual-beside-neighbours": ROBBED_DAY._replace(spread=0.3),
     "neighbours-lost-too": ROBBED_DAY._replace(alike=False, others=-0.3),
     "within-one-hour": ROBBED_DAY._replace(steady=0.2),
+    "cooling-its-nest": ROBBED_DAY._replace(hot=True),
     "too-much-for-robbers": ROBBED_DAY._replace(lost=30.0, steady=25.0),
 }
 
