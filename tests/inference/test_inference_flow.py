@@ -10,10 +10,11 @@ from hypothesis import strategies as st
 from inference_cases import DAWN, RULES, event, look
 
 from hivemon.inference import flow
+from hivemon.inference.cause import Cause
 from hivemon.inference.changepoints import crossing_day, levels, strongest_run, turning_day
 from hivemon.inference.flow import FlowMemory, Mode
 from hivemon.inference.questions import HiveMemory, meals
-from hivemon.inference.steps import Cause, Step, StepMemory
+from hivemon.inference.steps import Step, StepMemory
 from hivemon.inference.yard_day import SHRINKS, USUAL_MEAL_KG, Meal, YardDay, yard_day
 from hivemon.model import DAY, HOUR, Entry, HiveDay, Kind, LogEntry
 from hivemon.signals.weather import Weather
