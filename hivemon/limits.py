@@ -119,9 +119,10 @@ class FoodLimits(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_onl
     without a queen loses in that time, since summer bees live four to six weeks (from memory)."""
     regrown_days: float = 42.0
     """After a swarm the colony grows again this long. Our rule: a brood cycle of 21 days and the gap before it."""
-    winter_colony_kg: float = 4.0
-    """Bees and pollen without brood: a strong one has 3.6-4.5 kg bees (Farrar 1944), most have less. Our rule."""
-    winter_colony_sd_kg: float = 1.0
+    winter_colony_kg: float = 3.5
+    """Bees and pollen without brood: 1.2 kg of bees (10,000, handbooks, from memory) to 4.5 kg (strong ones, Farrar
+    1944), and 0.5-1 kg of pollen. Our rule: the middle."""
+    winter_colony_sd_kg: float = 1.1
     use_kg_per_day: float = 0.22
     """Summer use without income: 0.15-0.3 kg a day (derived from Seeley's yearly budget)."""
     use_sd_kg_per_day: float = 0.08
@@ -134,7 +135,11 @@ class FoodLimits(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_onl
     most_use_kg_per_day: float = 0.5
     """More is no eating: ripening nectar, robbing or a leak. Our rule."""
     use_days: int = 14
-    """Hive days from which use is taken. Our rule."""
+    winter_use_days: int = 42
+    """Hive days from which use is taken, in the broodless season more: it is slow and even then. Our rule."""
+    wood_drift_kg: float = 0.5
+    """How far wood and wet drift in those `winter_use_days`, standard deviation. Derived: 16 kg of bare wood takes up
+    1.1 kg between 50 and 80 % of humidity over weeks (Wood Handbook, from memory); paint halves it."""
     emergency_kg: float = 5.0
     """Feed at any season below 4.5-7 kg (extension, from memory)."""
     comfortable_kg: float = 7.0
@@ -297,6 +302,8 @@ class WinterLimits(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_o
     """Chance of getting through with the colonies wanted that is thought enough. Our rule."""
     heft_days: float = 45.0
     """Look ahead in winter: food that ends sooner, and before spring, is told. Our rule."""
+    late_winter_times: float = 2.7
+    """Use in late winter against that of early winter: 3-5 against 1-2 kg a month (Seeley & Visscher 1985, memory)."""
     least_weeks: int = 2
     """Weeks of winter use to judge by. Our rule."""
 

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import math
 import statistics
+from itertools import accumulate
 from typing import TYPE_CHECKING, NamedTuple
 
 from hivemon.advice import food
 from hivemon.advice.boxes import boxes
 from hivemon.advice.scene import net_gains
 from hivemon.advice.season import broodless, colony_share
-from hivemon.advice.spread import error_of_mean, mean
+from hivemon.advice.spread import error_of_mean, mean, steady_slope
 from hivemon.advice.warmth import brood_is_gone
 from hivemon.model import DAY, Entry, Kind, Millis
 
@@ -22,8 +23,6 @@ _KNOWN_SD = 0.7
 """Doubt of a tare the beekeeper weighed, kg: wet wood, propolis, snow. Our rule."""
 _SUPER_SD = 0.8
 """Doubt of one super's empty weight, kg (6.5-8 kg, from memory)."""
-_LEAST_USE_SD = 0.03
-"""A hive's own use is never better known than to this, kg a day: drift of scales, drying wood. Our rule."""
 _BEES_MOVED = (Entry.SPLIT, Entry.COMBINE, Entry.SWARM_SEEN)
 _GAIN_DAYS = 5
 """Hive days from which it is told whether a hive gains. Our rule."""
@@ -128,16 +127,27 @@ def _gain(scene: Scene, hive: str) -> float | None:
 
 
 def _use(scene: Scene, hive: str) -> food.Estimate:
-    """Return the use a day: what is usual and what the hive's own days tell, each weighed by how sure it is."""
+    """Return the use a day: what is usual and what the hive's own days tell, each weighed by how sure it is.
+
+    In the broodless season it is the slope that the weight mostly keeps: snow comes and goes.
+    """
     limits = scene.limits.food
+    winter = broodless(scene)
     usual = food.Estimate(limits.use_kg_per_day, limits.use_sd_kg_per_day)
-    if broodless(scene):
+    if winter:
         usual = food.Estimate(limits.winter_use_kg_per_day, limits.winter_use_kg_per_day / 2)
-    since = max(scene.now - (limits.use_days + 1) * DAY, _ripe_from(scene))
-    losses = [-g for g in net_gains(scene.whole_days(hive, since=since))][-limits.use_days :]
+    span = limits.winter_use_days if winter else limits.use_days
+    since = max(scene.now - (span + 1) * DAY, _ripe_from(scene))
+    losses = [-g for g in net_gains(scene.whole_days(hive, since=since))][-span:]
     if len(losses) < _LEAST_DAYS:
         return usual
-    own = food.Estimate(mean(losses), error_of_mean(losses) + _LEAST_USE_SD)
+    # Wood and wet drift like a walk: as the root of the time.
+    drift = limits.wood_drift_kg / math.sqrt(limits.winter_use_days * len(losses))
+    own = (
+        food.Estimate(steady_slope(list(accumulate(losses, initial=0.0))), drift)
+        if winter
+        else food.Estimate(mean(losses), error_of_mean(losses) + drift)
+    )
     both = usual.combined(own)
     return both._replace(mean=min(max(both.mean, limits.least_use_kg_per_day), limits.most_use_kg_per_day))
 

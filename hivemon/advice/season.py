@@ -30,7 +30,7 @@ _COLONY = (
     (182.0, 1.27),
     (213.0, 1.09),
     (244.0, 0.91),
-    (305.0, 0.73),
+    (305.0, 0.64),
 )
 """Day of the year at 48° north and weight of a colony against its mean from April to September. Our rule, in the shape
 of the colony counts in central European handbooks (from memory): 10,000 bees at the end of winter, 30,000 to 35,000

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import statistics
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -38,3 +39,12 @@ def deviation(values: Sequence[float]) -> float:
 def error_of_mean(values: Sequence[float]) -> float:
     """Return the standard error of the mean, values taken as independent."""
     return deviation(values) / math.sqrt(len(values))
+
+
+def steady_slope(values: Sequence[float]) -> float:
+    """Return the slope a step that a course mostly keeps: the median over all pairs (Theil 1950, Sen 1968).
+
+    A bump that comes and goes hardly moves it. Raises StatisticsError below two values.
+    """
+    pairs = ((b - a) / (j - i) for i, a in enumerate(values) for j, b in enumerate(values[i + 1 :], i + 1))
+    return statistics.median(pairs)

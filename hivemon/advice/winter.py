@@ -6,7 +6,7 @@ import math
 from enum import StrEnum
 from typing import TYPE_CHECKING, NamedTuple
 
-from hivemon.advice import draft
+from hivemon.advice import draft, overwinter
 from hivemon.advice.climate import winter_target
 from hivemon.advice.dearth import FeedVerdict, feed_evidence, judge_feed
 from hivemon.advice.decision import Decision, first_that_holds
@@ -186,17 +186,18 @@ def winter_food(scene: Scene) -> Iterator[Advisory]:
         return  # spare the reckoning
     for hive in scene.hives:
         found = larder(scene, hive)
+        ends = overwinter.lasts(scene, found.food.mean, found.use.mean) if found else None
         name = draft.condition("winter-food", scene.yard.id, hive.id, season_name(scene))
         evidence = RunsOutEvidence(
             winter=broodless(scene),
             scale_ok=scale_ok(scene, hive.id),
             tare_known=hive.tare_kg is not None,
-            lasts=found.lasts.expected if found else None,
+            lasts=ends,
             days_known=len(scene.whole_days(hive.id)),
             until_spring=(spring(scene) - scene.now) / DAY,
             urgent=judge_feed(feed_evidence(scene, hive), scene.limits.food).verdict is FeedVerdict.FEED,
             looked=bool(scene.entries(hive.id, Entry.INSPECT, Entry.FEED, since=scene.now - 14 * DAY)),
             asked=scene.standing(name) is not None,
         )
-        if found is not None and judge_runs_out(evidence, scene.limits.winter).verdict:
-            yield texts.runs_out(scene, name, hive, found)
+        if found is not None and ends is not None and judge_runs_out(evidence, scene.limits.winter).verdict:
+            yield texts.runs_out(scene, name, hive, found, ends)

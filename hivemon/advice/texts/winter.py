@@ -123,10 +123,9 @@ def _lift(unsure: Sequence[HiveSettings]) -> str:
     )
 
 
-def runs_out(scene: Scene, name: str, hive: HiveSettings, larder: Larder) -> Advisory:
-    """Say when in winter a hive's food ends, at what it uses a week."""
+def runs_out(scene: Scene, name: str, hive: HiveSettings, larder: Larder, lasts: float) -> Advisory:
+    """Say when in winter a hive's food ends, at what it uses a week; `lasts` days from now."""
     voice = Voice(scene)
-    lasts = larder.lasts.expected
     end = scene.now + round(lasts * DAY)
     soon = scene.now + round(min(max(lasts / 3, 2.0), 10.0) * DAY)
     by = held(scene, name, voice.visit(soon, latest=end - round(scene.limits.food.starving_days * DAY)))
@@ -145,7 +144,7 @@ def runs_out(scene: Scene, name: str, hive: HiveSettings, larder: Larder) -> Adv
                 **values,
             )
         ),
-        means=say("At that rate it ends around {end}. When brood begins in late winter, bees eat more.", **values),
+        means=say("With what bees eat more when brood begins in late winter, it ends around {end}.", **values),
         could_also_be=[say("Snow or wet wood on the scale, or a colony that is larger or smaller than usual.")],
         do=[
             say("By {by}, lift the back of {hive} a finger's width. Heavy: all is well.", **values),
