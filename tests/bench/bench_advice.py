@@ -73,6 +73,7 @@ class Figures:
     fed_wrongly: int = 0
     emergencies: int = 0
     announced: int = 0
+    robbed_empty: int = 0
     weak: int = 0
     weak_found: int = 0
     weak_called: int = 0
@@ -291,11 +292,16 @@ def _wrongly(made: Season, advisory: Advisory) -> bool:
 
 
 def _emergencies(made: Season, hive: str, figures: Figures) -> None:
-    """Look for each first day with food for less than five days, and for word of it a week before."""
+    """Look for each first day with food for less than five days, and for word of it a week before.
+
+    Food that robbers took within that week is counted apart: nobody knew of them then.
+    """
     life, short = made.yard.colonies[hive].life, False
     for day in range(14, len(life.stores) - 6):  # a fortnight to learn what a hive uses, and a week ahead
         now_short = food_days(made.yard, hive, day) < 5
-        if now_short and not short:
+        if now_short and not short and _robbed_empty(made, hive, day):
+            figures.robbed_empty += 1
+        elif now_short and not short:
             figures.emergencies += 1
             told = [
                 a for a in made.versions
@@ -307,6 +313,13 @@ def _emergencies(made: Season, hive: str, figures: Figures) -> None:
             if not standing:
                 figures.notes.append(f"{made.name} {hive} day {day}: {life.stores[day]:.1f} kg, no word a week ahead")
         short = food_days(made.yard, hive, day) < (8 if short else 5)
+
+
+def _robbed_empty(made: Season, hive: str, day: int) -> bool:
+    life = made.yard.colonies[hive].life
+    taken = float(life.robbed[day - 6 : day + 1].sum())
+    eaten = float(life.eaten[day - 6 : day + 1].mean())
+    return float(life.stores[day]) + taken >= 5 * eaten
 
 
 # -- load --------------------------------------------------------------------------------------------------------------
@@ -366,7 +379,10 @@ def show(title: str, f: Figures, *, notes: bool) -> None:
         within = sum(abs(e) <= 2 for e in f.stores) / len(f.stores)
         spread = statistics.quantiles(f.stores, n=20)
         print(f"  stores: within 2 kg {within:.0%} of {len(f.stores)}; 5-95 % {spread[0]:+.1f} to {spread[-1]:+.1f} kg")
-    print(f"  fed wrongly {f.fed_wrongly}; emergencies {f.emergencies}, announced a week ahead {f.announced}")
+    print(
+        f"  fed wrongly {f.fed_wrongly}; emergencies {f.emergencies}, announced a week ahead {f.announced},"
+        f" robbed empty {f.robbed_empty}"
+    )
     weeks, seasons = f.hive_days / 7, f.hive_days / SEASON_DAYS
     print(f"  weak hives {f.weak}, told {f.weak_found}; called weak in all {f.weak_called}, wrongly {f.weak_false}")
     print(f"  now {f.now / seasons:.2f} a hive-season; {f.raised / weeks:.2f} advisories a hive-week")
