@@ -34,6 +34,7 @@ class SuperLimits(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_on
     brood_frames_sd: float = 1.0
     """Frames that hold brood in the season: 30,000 cells at 6,900 a frame and some empty ones (derived)."""
     pollen_frames: float = 1.0
+    """A kilo or so of pollen (common practice)."""
     queen_frames: float = 2.0
     """Frames the queen needs empty: two to three in a nest of two boxes (common practice)."""
     least_gain: float = 0.15
@@ -102,6 +103,7 @@ class FoodLimits(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_onl
     """Bees, brood and pollen, mean of April to September: 2-5 kg bees, 0.5-2 kg brood, 0.5-1.5 kg pollen. Our rule;
     `season.colony_share` says how it goes through the year."""
     summer_colony_sd_kg: float = 1.6
+    """Our rule: half of what lies between a small and a large colony."""
     brood_kg: float = 2.0
     """The brood of these: 25,000 cells, most of them capped, of 80 to 90 mg on average (from memory)."""
     dip_days: int = 14
@@ -111,6 +113,7 @@ class FoodLimits(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_onl
     colony_kg_per_dip_kg: float = 10.0
     """Derived: a third of the bees forage, a quarter of these are out at once: 12 kg of bees a kg; less for noise."""
     seen_colony_sd_kg: float = 1.2
+    """The same once the bees that fly out at dawn tell. Our rule."""
     colony_low_kg: float = 2.0
     colony_high_kg: float = 10.0
     """No colony is taken to weigh less or more. Our rule: 5,000 to 45,000 bees with brood."""
@@ -126,6 +129,7 @@ class FoodLimits(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_onl
     use_kg_per_day: float = 0.22
     """Summer use without income: 0.15-0.3 kg a day (derived from Seeley's yearly budget)."""
     use_sd_kg_per_day: float = 0.08
+    """Our rule: half of that span."""
     winter_use_kg_per_day: float = 0.08
     """Between 0.04 kg a day in a mild winter (Norrström et al. 2021) and 0.14, 25 kg in six months (NBU). Our rule."""
     nectar_celsius: float = 10.0
