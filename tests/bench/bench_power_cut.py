@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 sys.path.append(str(Path(__file__).parents[1] / "store"))
-from power import Case, built, cases, judged
+from power_cuts import Case, built, cases, judged
 
 COUNT = 2_000
 

@@ -12,7 +12,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from msgspec import structs
-from power import Case, built, cases, judged
+from power_cuts import Case, built, cases, judged
 from processes import finish, run, start
 
 import hivemon.store

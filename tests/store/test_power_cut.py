@@ -7,7 +7,7 @@ as a disk does that was writing (whole sectors of 512 bytes, in any order). benc
 import random
 
 import pytest
-from power import Case, built, cases, judged
+from power_cuts import Case, built, cases, judged
 
 
 @pytest.fixture(scope="module")
