@@ -130,7 +130,7 @@ def day(one: Written, order: str) -> date | None:
 
 def orders(moments: Sequence[Written], latest: date) -> list[str]:
     """Return the orders in which every date is a day, and none lies after `latest`; several when it cannot be told."""
-    loose = [one for one in moments if not one.order]
+    loose = {one.parts: one for one in moments if not one.order}.values()
     if not loose:
         return ["ymd"]
     found = []

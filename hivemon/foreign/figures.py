@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -40,8 +41,8 @@ def decimal_signs(cells: Iterable[Cell]) -> set[str]:
     """
     allowed = {".", ","}
     told = False
-    for cell in cells:
-        if not isinstance(cell, str) or not (found := _NUMBER.match(cell.strip())):
+    for text in {cell for cell in cells if isinstance(cell, str)}:
+        if not (found := _NUMBER.match(text.strip())):
             continue
         body = found.group(1) or found.group(4)
         possible = {sign for sign in ".," if _reads(body, sign)}
@@ -65,7 +66,13 @@ def number(cell: Cell, sign: str) -> float | None:
     """Return a cell's number, read with this decimal sign; None when it is none."""
     if isinstance(cell, float):
         return cell
-    found = _NUMBER.match(cell.strip()) if isinstance(cell, str) else None
+    return _number(cell, sign) if isinstance(cell, str) else None
+
+
+@lru_cache(maxsize=65_536)
+def _number(text: str, sign: str) -> float | None:
+    """Read text as a number; the same few thousand values come again and again."""
+    found = _NUMBER.match(text.strip())
     if found is None:
         return None
     body = found.group(1) or found.group(4)
