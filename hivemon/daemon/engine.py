@@ -346,6 +346,8 @@ class Daemon:
                 continue
             for change in said:
                 self._announce(change)
+            if not self._arrived.empty():
+                self._take(now)  # no reading waits to be kept until every yard is judged
         if folded:
             took = (time.monotonic() - began) * SECOND
             busy = 0 if self._arrived.empty() else COALESCE
