@@ -73,13 +73,15 @@ class Mode(StrEnum):
 class FlownDay(NamedTuple):
     """A flying day.
 
-    `net`: its net gain without water, kg; `water` and `own`: standard deviations that the water and everything else
-    leave in it, kg; `share`: how much of a good flying day it was, 0.1 to 1.
+    `net`: its net gain without water, kg; `seen`: the same without what is granted for meals, which may not shrink as
+    reckoned: it speaks for a flow, where `net` speaks against a dearth; `water` and `own`: standard deviations that the
+    water and everything else leave in it, kg; `share`: how much of a good flying day it was, 0.1 to 1.
     """
 
     start: Millis
     end: Millis
     net: float
+    seen: float
     water: float
     own: float
     share: float
@@ -146,7 +148,7 @@ def flown_days(days: Sequence[YardDay]) -> list[FlownDay]:
             gauged = [d.gauged for d in stretch]
             gains, waters = without_water(nets, [d.wet for d in stretch], began_wet=began_wet, gauged=gauged)
             flown += [
-                FlownDay(d.start, d.end, float(gain), float(water), d.doubt, share[d], d)
+                FlownDay(d.start, d.end, float(gain), float(gain) - d.granted, float(water), d.doubt, share[d], d)
                 for d, gain, water in zip(stretch, gains, waters, strict=True)
                 if d.flying is not False
             ]
@@ -196,9 +198,9 @@ def _fair(day: FlownDay) -> bool:
 def _flows(flown: Sequence[FlownDay], rule: FlowRule) -> bool:
     """Whether the newest days make a flow: their mean reaches the rule, and not by one lucky day alone."""
     newest = flown[-rule.flow_days :]
-    if _mean(flown, rule.flow_days) < rule.flow_kg_per_day or newest[-1].net < rule.flow_end_kg_per_day:
+    if _mean(flown, rule.flow_days) < rule.flow_kg_per_day or newest[-1].seen < rule.flow_end_kg_per_day:
         return False
-    return sum(d.net >= rule.flow_kg_per_day / 2 for d in newest) >= 2
+    return sum(d.seen >= rule.flow_kg_per_day / 2 for d in newest) >= 2
 
 
 def _starves(fair: Sequence[FlownDay], rule: FlowRule) -> bool:
@@ -229,7 +231,7 @@ def _mean(flown: Sequence[FlownDay], days: int) -> float:
     """Return the mean gain of the newest flying days worth `days` full ones, better flying days counting more."""
     total = weight = 0.0
     for day in reversed(flown):
-        total += day.share * day.net
+        total += day.share * day.seen
         weight += day.share
         if weight >= days - 0.25:
             break
@@ -240,7 +242,8 @@ def _tell(look: Look, memory: FlowMemory, kind: Kind, flown: Sequence[FlownDay])
     """Tell an onset or an end, dated by its change point, with the rate since then; return the new mode."""
     turn = TURNS[kind]
     onset = max(flown[_first(kind, flown, look.rules.flow)].start, memory.since)
-    since = [d.net for d in flown if d.start >= onset]
+    of_flow = kind in (Kind.FLOW_ONSET, Kind.FLOW_END)
+    since = [d.seen if of_flow else d.net for d in flown if d.start >= onset]
     rate, sd = float(np.mean(since)), spread_of_mean(since)
     look.tell(
         kind,
@@ -271,7 +274,7 @@ def _first(kind: Kind, flown: Sequence[FlownDay], rule: FlowRule) -> int:
         return run + crossing_day(gains[run:], half_way, rising=False)
     if kind is Kind.DEARTH_END and not _flows(flown, rule):
         return _beyond(flown, rule, rising=True).first
-    return turning_day([d.net for d in flown], _limit(kind, rule), rising=TURNS[kind].rising)
+    return turning_day([d.seen for d in flown], _limit(kind, rule), rising=TURNS[kind].rising)
 
 
 def _limit(kind: Kind, rule: FlowRule) -> float:

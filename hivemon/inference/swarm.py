@@ -46,9 +46,9 @@ EXIT_MINUTES = (4.0, 17.0)
 """Shortest and longest time in which a scale sees a swarm pour out: 5 to 20 minutes (Winston 1987; Seeley 2010, from
 memory) without its first and last bees, who weigh less than noise and a tenth of it."""
 
-TIMES_ROUTINE = 2.2
-"""How many times what the weight did in the same hours of the days before a swarm must weigh, and 0.3 kg more. Our
-rule."""
+TIMES_ROUTINE = (2.2, 1.6)
+"""How many times what the weight did in the same hours of the days before a swarm must weigh, and 0.3 kg more; less
+where it was caught pouring out. Our rule."""
 
 LEAST_CHANCE = 0.03
 """No departure is held to be less likely than this to look as it does. Our rule."""
@@ -107,7 +107,7 @@ def why_not(e: Evidence, rules: Rules) -> str | None:
         ("wrong-hour", not LEAVING_HOURS[0] <= e.solar_hour <= LEAVING_HOURS[1]),
         ("too-cold-to-fly", e.outside is not None and e.outside < rule.flying_celsius),
         ("raining", e.rain is not None and e.rain > 1.0),
-        ("happens-every-day", -e.size < TIMES_ROUTINE * e.routine_kg + 0.3),
+        ("happens-every-day", -e.size < TIMES_ROUTINE[e.change.underway > 1] * e.routine_kg + 0.3),
         ("too-slow", e.change.lasted > e.seen_within(round(rule.longest_minutes * MINUTE))),
         ("weight-went-to-and-fro", e.overshot),
         ("hive-opened", _opened(e)),

@@ -67,7 +67,8 @@ class YardDay(msgspec.Struct, frozen=True):
     """One hive day of a yard: its median working hive's net gain (kg), how many hives that is, and the weather.
 
     `spread`: median absolute deviation among the hives, kg; `doubt`: standard deviation of the net gain by scales,
-    visits and meals, kg, water apart; `gauged`: whether a rain gauge told what fell.
+    visits and meals, kg, water apart; `granted`: what of the net gain is there only because meals are reckoned to have
+    lost it, kg; `gauged`: whether a rain gauge told what fell.
     """
 
     start: Millis
@@ -80,15 +81,20 @@ class YardDay(msgspec.Struct, frozen=True):
     wet: bool
     soaked: bool
     doubt: float = LEAST_DOUBT_KG
+    granted: float = 0.0
     gauged: bool = True
 
 
 class Voice(NamedTuple):
-    """A hive's net gain without what a meal loses, and its standard deviation, kg; what of it all fed hives share."""
+    """A hive's net gain without what a meal loses, and its standard deviation, kg; what of it all fed hives share.
+
+    `granted`: what a meal is reckoned to have lost, kg; it is in the gain.
+    """
 
     gain: float
     doubt: float
     shared: float
+    granted: float = 0.0
 
 
 def yard_day(
@@ -120,6 +126,7 @@ def yard_day(
         wet=weather.wet,
         soaked=weather.soaked,
         doubt=LEAST_DOUBT_KG if net is None else round(_doubt(voices, net), 3),
+        granted=0.0 if net is None else round(net - _middle([v._replace(gain=v.gain - v.granted) for v in voices]), 3),
         gauged=weather.rain_mm is not None,
     )
 
@@ -142,7 +149,7 @@ def _voice(day: HiveDay, meals: Sequence[Meal]) -> Voice:
     lost = sum(_shrinks(meal, day) for meal in meals)
     shared = UNSURE_OF_MEAL * lost
     own = math.hypot(max(day.uncertainty or 0.0, LEAST_DOUBT_KG), HANDLED_KG if day.handled else 0.0)
-    return Voice((day.net_gain or 0.0) + lost, math.hypot(own, shared), shared)
+    return Voice((day.net_gain or 0.0) + lost, math.hypot(own, shared), shared, lost)
 
 
 def _shrinks(meal: Meal, day: HiveDay) -> float:
