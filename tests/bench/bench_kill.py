@@ -15,7 +15,7 @@ import pytest
 
 sys.path.append(str(Path(__file__).parents[1] / "real"))
 from brokers import Mosquitto, free_port
-from killing import run_under_kills
+from killing import listening_port, run_under_kills
 
 KILLS = int(os.environ.get("HIVEMON_KILLS", "500"))
 RATE = 12_000 / (KILLS * 1.2)
@@ -47,7 +47,7 @@ def test_behind_mosquitto(tmp_path):
 
 @pytest.mark.timeout(7200)
 def test_with_the_broker_inside(tmp_path):
-    port, began = free_port(), time.monotonic()
+    port, began = listening_port(), time.monotonic()
     counts = run_under_kills(
         tmp_path, port, f"[embedded]\nport = {port}", "embedded broker listens", KILLS, RATE, days=20
     )

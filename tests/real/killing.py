@@ -8,6 +8,7 @@ import json
 import os
 import random
 import signal
+import socket
 import subprocess
 import sys
 import threading
@@ -261,6 +262,18 @@ def standing_after_one_quiet_run(folder: Path, series, entries) -> dict[str, tup
 
 def outbox_lines(store: Store) -> list[str]:
     return [line for batch in store.outbox_peek(10**9) for line in batch.lines]
+
+
+def listening_port() -> int:
+    """Return a free port that no client is ever given, so that one who knocks meanwhile cannot take it, or meet itself.
+
+    Linux gives clients ports from 32768 on (ip(7), ip_local_port_range).
+    """
+    while True:
+        port = random.randint(20_000, 32_000)
+        with socket.socket() as probe, contextlib.suppress(OSError):
+            probe.bind(("127.0.0.1", port))
+            return port
 
 
 def run_under_kills(

@@ -5,7 +5,7 @@
 
 import pytest
 from brokers import free_port
-from killing import run_under_kills
+from killing import listening_port, run_under_kills
 
 
 @pytest.fixture(autouse=True)
@@ -23,7 +23,7 @@ def test_nothing_is_lost_or_doubled_behind_mosquitto(mosquitto, tmp_path):
 
 def test_nothing_is_lost_or_doubled_with_the_broker_inside(tmp_path):
     """The broker dies with the daemon: what it had acknowledged is there all the same."""
-    port = free_port()
+    port = listening_port()
     broker = f"[embedded]\nport = {port}"
     counts = run_under_kills(tmp_path, port, broker, "embedded broker listens", kills=5, rate=800, days=2)
     counts.pop("of them the daemon's own")  # whether the swarm was told by now depends on the time of day
