@@ -79,7 +79,7 @@ export function fields(filled = null) {
   const node = el(
     "div",
     { class: "fields" },
-    labelled(when, T.logbook.when),
+    labelled(when, filled ? T.logbook.then : T.logbook.when),
     labelled(amount, T.logbook.amount(`${unitOf("weight")}, ${T.logbook.mites.toLowerCase()}`)),
     labelled(note, T.logbook.note),
   );

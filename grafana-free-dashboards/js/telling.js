@@ -44,7 +44,7 @@ const PARTS = {
   "sensor-fault": (event) => ({ fault: needed(T.faults[event.reason]) }),
 };
 
-// How each number of the evidence is written; "kind/name" where the kind changes its meaning. The others are counts.
+// How each number of the evidence is written; "kind/name" or "reason/name" where that changes its meaning. The others are counts.
 const MEASURES = {
   old_kg: heavy,
   new_kg: heavy,
@@ -65,12 +65,17 @@ const MEASURES = {
   usual: heavy,
   "robbing/others": heavy,
   lost: heavy,
-  foraging_gain: gained,
+  gain: gained,
+  "loses-alone-all-day/others": gained,
+  "robbing/steady": heavy,
+  alike: yesOrNo,
+  hot: yesOrNo,
+  fed: yesOrNo,
   degree_hours: (value) => numeral(shown("Cel", value) - shown("Cel", 0), 1),
   mean_celsius: degrees,
   swing_celsius: apart,
   usual_celsius: degrees,
-  steady: (value) => (value ? T.yes : T.no),
+  steady: yesOrNo,
 };
 
 const MISSING = new Error("a number that the sentence needs is not there");
@@ -84,8 +89,12 @@ function whole(value) {
   return Math.max(Math.floor(needed(value)), 1);
 }
 
-function own(words, kind, name) {
-  return words[`${kind}/${name}`] ?? words[name];
+function yesOrNo(value) {
+  return value ? T.yes : T.no;
+}
+
+function own(words, event, name) {
+  return words[`${event.reason}/${name}`] ?? words[`${event.kind}/${name}`] ?? words[name];
 }
 
 // Returns the sentence of an event.
@@ -116,14 +125,15 @@ export function regret(event) {
 export function evidence(event, zone) {
   const order = Object.keys(T.evidence);
   const place = ([name]) => {
-    const known = Math.max(order.indexOf(`${event.kind}/${name}`), order.indexOf(name));
+    const keys = [`${event.reason}/${name}`, `${event.kind}/${name}`, name];
+    const known = Math.max(...keys.map((key) => order.indexOf(key)));
     return known < 0 ? order.length : known;
   };
   return Object.entries(event.evidence)
     .sort((one, other) => place(one) - place(other))
     .map(([name, value]) => [
-      own(T.evidence, event.kind, name) ?? name.replaceAll("_", " "),
-      name.endsWith("_ms") ? moment(value, zone) : (own(MEASURES, event.kind, name) ?? count)(value),
+      own(T.evidence, event, name) ?? name.replaceAll("_", " "),
+      name.endsWith("_ms") ? moment(value, zone) : (own(MEASURES, event, name) ?? count)(value),
     ]);
 }
 

@@ -104,6 +104,8 @@ export const toldEnglish = {
     "more went soon after, more than a swarm weighs: somebody took it":
       "more went soon after, more than a swarm weighs: somebody took it",
     "the weight was back by dusk: foragers, not robbers": "the weight was back by dusk: foragers, not robbers",
+    "it lost as much at night, when nobody robs: the scale, or something that drips":
+      "it lost as much at night, when nobody robs: the scale, or something that drips",
     "it no longer follows since readings came in late": "it no longer follows since readings came in late",
     "it no longer follows since the logbook was changed": "it no longer follows since the logbook was changed",
     "it no longer follows from the readings, as found at a start of the program":
@@ -114,6 +116,7 @@ export const toldEnglish = {
     old_kg: "weight before",
     new_kg: "weight after",
     minutes: "it took, minutes",
+    underway: "readings caught while it moved",
     overshoot_kg: "weight went beyond both levels by",
     noise_kg: "the scale's noise",
     others_kg: "the other hives' change",
@@ -137,7 +140,15 @@ export const toldEnglish = {
     usual: "lost by this hour on other days, at most",
     "robbing/others": "its neighbours lost since dawn",
     lost: "lost more than its neighbours",
-    foraging_gain: "change from dawn to dusk",
+    gain: "change from dawn to dusk",
+    "loses-alone-all-day/others": "its neighbours' change from dawn to dusk",
+    "robbing/steady": "lost without the worst hour",
+    "robbing/spread": "how far it usually strays from its neighbours",
+    "robbing/days": "days compared with",
+    alike: "compared with days alike",
+    "robbing/hours": "hours from dawn to dusk",
+    hot: "its nest was hot",
+    fed: "fed that day",
     hours: "for hours",
     degree_hours: "degrees beyond the limit times hours",
     mean_celsius: "mean",

@@ -103,6 +103,8 @@ export const toldDutch = {
       "kort daarna ging er meer weg dan een zwerm weegt: iemand nam het mee",
     "the weight was back by dusk: foragers, not robbers":
       "het gewicht was voor de schemering terug: haalbijen, geen rovers",
+    "it lost as much at night, when nobody robs: the scale, or something that drips":
+      "het verloor 's nachts evenveel, als niemand rooft: de weegschaal, of iets dat lekt",
     "it no longer follows since readings came in late": "het volgt er niet meer uit sinds er late metingen binnenkwamen",
     "it no longer follows since the logbook was changed": "het volgt er niet meer uit sinds het logboek is veranderd",
     "it no longer follows from the readings, as found at a start of the program":
@@ -112,6 +114,7 @@ export const toldDutch = {
     old_kg: "gewicht ervoor",
     new_kg: "gewicht erna",
     minutes: "het duurde, minuten",
+    underway: "metingen tijdens de beweging",
     overshoot_kg: "het gewicht ging boven of onder beide met",
     noise_kg: "onrust van de weegschaal",
     others_kg: "verandering bij de andere volken",
@@ -135,7 +138,15 @@ export const toldDutch = {
     usual: "op andere dagen rond dit uur verloren, hoogstens",
     "robbing/others": "zijn buren verloren sinds de dageraad",
     lost: "meer verloren dan zijn buren",
-    foraging_gain: "verandering van dageraad tot schemering",
+    gain: "verandering van dageraad tot schemering",
+    "loses-alone-all-day/others": "verandering bij zijn buren van dageraad tot schemering",
+    "robbing/steady": "verloren zonder het ergste uur",
+    "robbing/spread": "hoe ver het gewoonlijk van zijn buren afwijkt",
+    "robbing/days": "dagen waarmee vergeleken is",
+    alike: "vergeleken met dagen als deze",
+    "robbing/hours": "uren van dageraad tot schemering",
+    hot: "zijn nest was heet",
+    fed: "gevoerd die dag",
     hours: "aantal uren",
     degree_hours: "graden over de grens maal uren",
     mean_celsius: "gemiddeld",

@@ -152,6 +152,7 @@ export const english = {
     what: "What",
     write: "Write it down",
     when: "When (empty: now)",
+    then: "When",
     amount: (unit) => `How much (${unit})`,
     mites: "Mites counted",
     note: "Note",

@@ -158,6 +158,7 @@ export const dutch = {
     what: "Wat",
     write: "Schrijf het op",
     when: "Wanneer (leeg: nu)",
+    then: "Wanneer",
     amount: (unit) => `Hoeveel (${unit})`,
     mites: "Getelde mijten",
     note: "Opmerking",

@@ -17,6 +17,8 @@ NEVER_SHOWN = {
     "after-swarm", "after-split-or-new-queen", "after-unlogged-loss", "break-excused", "too-fast-for-robbers",
     "nothing-to-compare-with", "could-be-foragers-or-drying", "rain-drying-alone", "logged-visit", "whole-yard",
     "too-slow-for-a-step", "scale-drops-out", "handled-lately", "flow-is-on", "put-on-before",
+    "drying-or-fed", "as-usual-beside-neighbours", "within-one-hour", "too-much-for-robbers", "hardly-lost",
+    "neighbours-lost-too", "cooling-its-nest",
 }  # fmt: skip
 """Why nothing is said, and weights that are added up: never shown.
 
@@ -59,7 +61,7 @@ def reasons_of_no_swarm() -> set[str]:
 
 def evidence() -> set[str]:
     """Return the names of all numbers that stand behind events."""
-    found = set(robbing.Loss._fields)
+    found = {*robbing.Loss._fields, *robbing.DayLoss._fields}
     for path, tree in trees("inference"):
         for node in ast.walk(tree):
             if not isinstance(node, ast.Dict) or _weighs(path, node):
@@ -79,7 +81,9 @@ def regrets() -> set[str]:
     found = set()
     for path, tree in trees("inference", "daemon"):
         for text in strings(tree):
-            if text.startswith(("it no longer follows", "the weight was back", "the weight came back", "more went")):
+            if text.startswith(
+                ("it no longer follows", "the weight was back", "the weight came back", "more went", "it lost as much")
+            ):
                 assert "\n" not in text, path
                 found.add(text)
     return found
