@@ -52,8 +52,8 @@ def test_line_and_errors_agree_with_numpy_and_scipy(some, per_kg, zero) -> None:
     judged = stats.linregress(shown, masses)
     assert line.scale == pytest.approx(judged.slope, rel=1e-6)
     assert line.kilograms(line.middle) == pytest.approx(np.polyval(np.polyfit(shown, masses, 1), line.middle), abs=1e-4)
-    assert line.scale_error == pytest.approx(judged.stderr, rel=1e-3, abs=1e-9)
-    if line.noise and line.noise > 1e-4:
+    if line.noise and line.noise > 1e-3:  # below that scipy's way by 1 - r² is the one that cancels out
+        assert line.scale_error == pytest.approx(judged.stderr, rel=1e-3)
         assert line.offset_error == pytest.approx(judged.intercept_stderr, rel=1e-3)
 
 
