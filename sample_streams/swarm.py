@@ -92,21 +92,25 @@ def _one(rng: Rng, grid: Grid, plan: SwarmPlan, at: float, *, prime: bool) -> Sw
 
 
 def schedule(rng: Rng, grid: Grid, weather: Weather, plans: tuple[SwarmPlan, ...]) -> list[Swarm]:
-    """Swarms in order of time, sizes still unknown; a plan for which no fine hour comes is dropped."""
+    """Swarms in order of time, sizes still unknown; a plan for which no fine hour comes is dropped.
+
+    A swarm that bad weather put off moves the next one too: a colony does not leave while it is out.
+    """
     swarms: list[Swarm] = []
     for plan in plans:
-        at = _moment(rng, grid, weather, plan.day, plan.day + 1) if plan.window < 1 else None
+        day = max([plan.day, *(s.day + 1 for s in swarms)])
+        at = _moment(rng, grid, weather, day, day + 1) if plan.window < 1 else None
         if at is None:
-            at = _moment(rng, grid, weather, plan.day, plan.day + max(plan.window, 1.0))
+            at = _moment(rng, grid, weather, day, day + max(plan.window, 1.0))
         if at is None:
             continue
         swarms.append(_one(rng, grid, plan, at, prime=True))
-        day = (at - grid.start) // DAY + rng.integers(7, 11)
+        later = (at - grid.start) // DAY + rng.integers(7, 11)
         for i in range(plan.after):
-            again = _moment(rng, grid, weather, float(day), float(day + 4))
+            again = _moment(rng, grid, weather, float(later), float(later + 4))
             if again is None:
                 break
             last = plan.requeens and i == plan.after - 1
             swarms.append(replace(_one(rng, grid, plan, again, prime=False), requeens=last))
-            day = (again - grid.start) // DAY + rng.integers(1, 5)
+            later = (again - grid.start) // DAY + rng.integers(1, 5)
     return sorted(swarms, key=lambda s: s.onset)

@@ -55,8 +55,8 @@ FEED_KG = (0.5, 4.0)
 """Weight of a meal with its jar or bag: half to three litres of syrup at 1.2-1.3 kg a litre (sucrose tables)."""
 
 FEED_SETTLES: Millis = 7 * DAY
-"""Syrup loses its water and is eaten within days; until then a fed hive's net gain says nothing. A hive fed every week
-never speaks of forage. Our rule."""
+"""Syrup loses its water and is eaten within days; until then a fed hive that loses weight need not be robbed. Our
+rule."""
 
 ODD_GAIN_SETTLES: Millis = 3 * DAY
 """How long one gain of a meal's weight, which may be anything, is given to settle. Our rule."""
