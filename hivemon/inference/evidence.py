@@ -340,9 +340,10 @@ def _sum(series: Series, start: Millis, end: Millis) -> float | None:
 
 
 def _put_on_before(change: Change, earlier: Sequence[Step]) -> bool:
-    """Whether a thing of the very same weight was put on since: now it was taken off, or fell."""
+    """Whether a thing of the very same weight was laid on unlogged since: now it was taken off, or fell."""
     room = 0.1 + 3 * change.noise
-    return change.size < 0 and any(abs(step.size + change.size) <= room for step in earlier)
+    laid = (step for step in earlier if step.cause is Cause.UNLOGGED)
+    return change.size < 0 and any(abs(step.size + change.size) <= room for step in laid)
 
 
 def _undoes(change: Change, earlier: Sequence[Step]) -> bool:

@@ -83,8 +83,9 @@ AFTERSWARM_PART = 0.7
 BACK_PART = 0.4
 """Part of a swarm that may be missing, or be too much, when the weight counts as back. Our rule."""
 
-STRAGGLING: Millis = 10 * MINUTE
-"""Longest rest between two bursts of one swarm: half of the longest exit (Winston 1987, from memory). Our rule."""
+STRAGGLING: Millis = 15 * MINUTE
+"""Longest rest between two bursts of one swarm, as readings show it: half of the longest exit (Winston 1987, from
+memory) and the time between two readings. Our rule."""
 
 LATEST_RETURN: Millis = 3 * HOUR
 """How long after leaving a swarm may be back at the latest, or a lifted thing be put back. Our rule."""
@@ -196,7 +197,7 @@ def _afterswarm(e: Evidence) -> float:
 def _visit(e: Evidence) -> float:
     """Return what a person's presence says: at this hive, at a neighbour, at both; or nowhere."""
     signs = (e.visit_nearby or e.visited) + e.handled_before
-    return (0.7 if e.others else 0.3, -1.6, -2.2)[signs]
+    return (1.2 if e.others else 0.3, -1.6, -2.2)[signs]
 
 
 def _humidity(e: Evidence) -> float:
@@ -249,7 +250,7 @@ def goes_on(e: Evidence, swarm: Event, left: Millis, rules: Rules) -> bool:
 
     `left`: when the swarm was out, as far as was known.
     """
-    soon = e.change.before - left <= max(STRAGGLING, e.interval)
+    soon = e.change.before - left <= STRAGGLING
     return soon and e.size < 0 and (swarm.size or 0.0) - e.size <= rules.swarm.most_kg
 
 

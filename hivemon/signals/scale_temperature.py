@@ -47,6 +47,9 @@ CHEAP_KG_PER_CELSIUS = 0.015
 """Standard deviation of the error among scales of which nothing is known: cheap cells show 10 to 30 g/°C, either way,
 good ones 2.8 at most (OIML R 60-1, C3). Our rule."""
 
+LEAST_DOUBT = 0.0005
+"""No slope is known better than this, kg per °C: a coarse scale may show one value for nights on end. Our rule."""
+
 DAWNS_APART_CELSIUS = 3.0
 """How far one dawn's temperature usually lies from the next, where no thermometer tells. Our rule."""
 
@@ -71,7 +74,7 @@ class ScaleTemperature(msgspec.Struct, frozen=True):
         if self.celsius <= 0 or self.freedom <= 1:
             return math.inf
         left = max(self.kilograms - self.slope * self.product, 0.0)
-        return math.sqrt(left / (self.freedom - 1) / self.celsius)
+        return max(LEAST_DOUBT, math.sqrt(left / (self.freedom - 1) / self.celsius))
 
     @property
     def error(self) -> float:

@@ -104,3 +104,14 @@ def test_two_dawns_alike_leave_nothing_and_unknown_ones_what_is_usual():
     assert left_between(new, rising, DUSK + 3 * HOUR, DUSK + 27 * HOUR) == pytest.approx(
         CHEAP_KG_PER_CELSIUS * 24 * 10 / 29, rel=0.01
     )
+
+
+def test_a_coarse_scale_that_stands_still_at_night_teaches_that_there_is_no_error():
+    """Nights of one value to the digit: no error, known as well as can be, and nothing divided by nothing."""
+    known = ScaleTemperature()
+    for number in range(8):
+        weight, outside = night(0.0, number)
+        still = Series(weight.time, np.full(len(weight.time), 40.0))
+        known = learn(known, DUSK + number * 24 * HOUR, DAWN + number * 24 * HOUR, still, outside, EMPTY)
+    assert known.error == 0.0
+    assert 0.0 < known.left < 0.001
