@@ -54,6 +54,16 @@ SHARED_PART = 0.4
 RAIN_KG = 1.2
 """Most that rain lays on a hive or dries off it: a film and soaked wood hold 0.1 to 1 kg (geometry; Wood Handbook)."""
 
+SHOWER: Millis = 10 * MINUTE
+"""Time in which a shower wets a hive through. Our rule."""
+
+NATURE_KG_PER_HOUR = 0.8
+"""Fastest change of a hive's weight without hands or a swarm: foragers of a strong colony leaving (6,000 at 115 mg) or
+5 kg of nectar on a long day, and some drying. Our rule."""
+
+SHOWER_MM = 0.5
+"""Rain within an hour that can lay half a kilogram on a hive of half a square metre of lid and walls (geometry)."""
+
 THAW_CELSIUS = 3.0
 """Outside temperature up to which snow may lie or slide. Our rule."""
 
@@ -154,6 +164,22 @@ class Evidence(NamedTuple):
     def weather_like(self) -> bool:
         """Whether it came slowly, went one way, and is no more than weather can lay on a hive or take off it."""
         return self.slow and not self.overshot and abs(self.size) <= SNOW_KG
+
+    @property
+    def rained_on(self) -> bool:
+        """Whether a gain is rain's: no more than that lays on a hive, and a gauge tells of it, or it came by degrees.
+
+        Where neither a gauge nor a neighbour tells, and no reading came for longer than a shower takes, it may be.
+        """
+        if self.overshot or not 0 < self.size <= RAIN_KG:
+            return False
+        unknown = self.rain is None and self.others_kg is None and self.change.gap >= SHOWER
+        return unknown or (self.rain is not None and self.rain >= SHOWER_MM) or self.change.underway > 1
+
+    @property
+    def unhurried(self) -> bool:
+        """Whether bees gather, leave, eat or dry as much between two readings: rare ones hide what it was."""
+        return not self.overshot and abs(self.size) <= NATURE_KG_PER_HOUR * self.change.gap / HOUR
 
     @property
     def overshot(self) -> bool:

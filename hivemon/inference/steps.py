@@ -217,9 +217,13 @@ def _gone(e: Evidence, watched: Millis) -> tuple[Cause, str, bool]:
 
 def _natural(e: Evidence) -> str | None:
     """Return the named reason why neither bees nor hands need have made a change, or None."""
-    if e.shared:
-        return "whole-yard"
-    return "too-slow-for-a-step" if e.weather_like else None
+    checks = (
+        ("whole-yard", e.shared),
+        ("too-slow-for-a-step", e.weather_like),
+        ("rain", e.rained_on),
+        ("no-faster-than-nature", e.unhurried),
+    )
+    return next((reason for reason, holds in checks if holds), None)
 
 
 def _tell(look: Look, cause: Cause, reason: str, e: Evidence) -> str:
