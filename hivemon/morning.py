@@ -77,6 +77,11 @@ class YardMorning(msgspec.Struct, frozen=True, kw_only=True):
         """How many hives want something done."""
         return sum(hive.urgency not in (None, Urgency.FOR_INFORMATION) for hive in self.hives)
 
+    @property
+    def silent(self) -> int:
+        """How many hives nothing was heard of, so that nothing can be said of them."""
+        return sum(hive.verdict == _SAID[Standing.SILENT] for hive in self.hives)
+
 
 def yard_morning(
     yard: YardSettings,

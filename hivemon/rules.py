@@ -16,9 +16,11 @@ class FlowRule(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=
     flow_end_kg_per_day: float = 0.1
     """A flow is over when that mean falls below this in flying weather, kg a day."""
     flow_days: int = 3
+    """Full flying days that a flow's mean is taken over. Our rule."""
     dearth_kg_per_day: float = -0.05
-    """A dearth is when the mean of `dearth_days` flying days is at or below this, kg a day."""
+    """In a dearth, flying days lie at or below this beyond doubt, kg a day. Our rule."""
     dearth_days: int = 5
+    """Read by nobody any more: evidence that adds up decides, not a number of days. Taken, so that old files load."""
     flying_celsius: float = 12.0
     """Foraging usually starts at 12 °C (Burrill & Dietz 1981)."""
     flying_hours: float = 3.0

@@ -303,3 +303,9 @@ def test_a_secret_that_everyone_may_read_is_said_once(tmp_path: Path, caplog) ->
     path.chmod(0o640)
     secret(str(path), "NOT_SET", "influx.token_file")
     assert "shut'" not in caplog.text
+
+
+def test_a_threshold_that_nobody_reads_any_more_is_still_taken() -> None:
+    """A file written when a dearth was counted in days goes on loading."""
+    text = '[[yard]]\nid = "y"\nlatitude = 51.2\nlongitude = 3.4\ntimezone = "Europe/Brussels"\n'
+    assert parse(text + "[rules.flow]\ndearth_days = 7\n").rules.flow.dearth_days == 7

@@ -52,7 +52,7 @@ def ask_all(given: Given, *, ask: bool) -> "Answers":
         latitude=answer("latitude", "Its latitude in degrees, north positive (51.2)?", form.latitude),
         longitude=answer("longitude", "Its longitude, east positive (3.4)?", form.longitude),
         timezone=answer("timezone", "Its time zone?", form.zone, form.own_zone()),
-        hives=answer("hives", "Short ids for your hives, with commas (o1,o2,o3)?", form.ids),
+        hives=answer("hives", "A short id for each hive, with commas (o1,o2,o3)?", form.ids),
         brood_boxes=answer("brood_boxes", "Brood boxes of each hive?", form.boxes, "1"),
         weight=answer("weight", "Weights in kg or lb?", form.weight_unit, "kg"),
         temperature=answer("temperature", "Temperatures in C or F?", form.heat_unit, "C"),

@@ -159,7 +159,9 @@ def text_of(answers: Answers) -> str:
         temperature=quoted(answers.temperature),
         topic=f"hives/{yard}/{answers.hives[0]}",
     )
-    return re.sub(r"^(\S.*?) {2,}(# .*)$", lambda line: f"{line.group(1):<26}{line.group(2)}", text, flags=re.MULTILINE)
+    return re.sub(
+        r"^(\S.*?) {2,}(# .*)$", lambda line: f"{line.group(1):<25} {line.group(2)}", text, flags=re.MULTILINE
+    )
 
 
 def _bind(answers: Answers) -> str:
@@ -194,7 +196,7 @@ timezone = {timezone}
 {hives}
 {broker}
 [store]
-path = "hivemon.db"     # everything hivemon remembers; copy it away while hivemon is stopped
+path = "hivemon.db"     # everything hivemon remembers; `hivemon backup` copies it, at any time
 raw_days = 400          # single readings are kept this long, 15-minute means for ever
 
 [units]

@@ -182,7 +182,9 @@ def export_files(
         "days": days,
     }
     if not any(named.values()) and page is None and everything is None:
-        raise UsageError("nothing to export was named", hint="give --readings FILE, --events FILE, --days FILE, ...")
+        raise UsageError(
+            "nothing to export was named", hint="give --everything FOLDER, or --readings FILE, --events FILE, ..."
+        )
     settings = load_settings(config)
     yards = wanted_yards(settings, yard)
     for path in (*named.values(), page, everything):

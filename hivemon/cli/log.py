@@ -28,14 +28,26 @@ book = typer.Typer(
     invoke_without_command=True,
 )
 
+
+def amount(text: str) -> float:
+    """Read an amount as people write it, `2.5` or `2,5`; raises UsageError."""
+    try:
+        return float(text.strip().replace(",", "."))
+    except ValueError as error:
+        raise UsageError(f"{text!r} is no amount", hint="write a number, like 2.5") from error
+
+
 AtOption = Annotated[
     str | None,
     typer.Option("--at", help="When: 14:00, 'yesterday 14:00', '2026-06-12 14:00'. Right to an hour will do."),
 ]
 KgOption = Annotated[
-    float | None, typer.Option("--kg", help="How much, for super-on, super-off, harvest, feed, split.")
+    float | None,
+    typer.Option(
+        "--kg", parser=amount, metavar="number", help="How much, for super-on, super-off, harvest, feed, split."
+    ),
 ]
-LbOption = Annotated[float | None, typer.Option("--lb", help="The same in pounds.")]
+LbOption = Annotated[float | None, typer.Option("--lb", parser=amount, metavar="number", help="The same in pounds.")]
 MitesOption = Annotated[int | None, typer.Option("--mites", help="Mites counted, for mite-wash.")]
 BeesOption = Annotated[int | None, typer.Option("--bees", help="Bees in the wash, for mite-wash; usually 300.")]
 NoteOption = Annotated[str | None, typer.Option("--note", help="Anything worth remembering.")]

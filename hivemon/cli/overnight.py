@@ -165,6 +165,9 @@ def closing_line(mornings: "list[YardMorning]") -> str:
         return "No hive needs opening today; `hivemon advice` has the news of the yard."
     if all(morning.date is None for morning in mornings):
         return "The first table comes after the first whole night of readings."
+    if silent := sum(morning.silent for morning in mornings):
+        hives = "1 hive" if silent == 1 else f"{silent} hives"
+        return f"Nothing that was heard needs you today; {hives} sent no readings: `hivemon health` says more."
     return "Nothing needs you today. Leave the bees alone, and enjoy them."
 
 

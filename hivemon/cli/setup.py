@@ -136,7 +136,9 @@ def _write(output: Path, text: str, answers: "Answers") -> None:
         write_whole(output, text.encode())
     except OSError as error:
         raise InputError(f"cannot write {output}: {error.strerror}", hint="name another place with --output") from error
-    screen.say(f"Wrote {output}: yard {answers.yard} ({answers.yard_id}), {len(answers.hives)} hives.")
+    names = ", ".join(answers.hives)
+    hives = f"hive {names}" if len(answers.hives) == 1 else f"{len(answers.hives)} hives ({names})"
+    screen.say(f"Wrote {output}: yard {answers.yard} ({answers.yard_id}), {hives}.")
 
 
 def _next(output: Path, answers: "Answers") -> None:

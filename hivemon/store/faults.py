@@ -33,7 +33,7 @@ _HINTS = {
     ),
     sqlite3.SQLITE_NOTADB: (
         "it is not a SQLite database",
-        "check store.path in the configuration; a damaged header can be mended from a copy of the file",
+        "name a store: store.path in the configuration, or what `hivemon backup` made; a copy mends a damaged header",
     ),
     sqlite3.SQLITE_CORRUPT: (
         "it is damaged",

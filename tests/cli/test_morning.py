@@ -131,7 +131,8 @@ def test_a_narrow_terminal_gets_short_paragraphs(settings: Settings) -> None:
 
 
 def closing(settings: Settings, *advisories: object) -> str:
-    return closing_line([yard_morning(settings.yard[0], settings.hive, [day("o1")], advisories, RULE)])  # type: ignore[arg-type]
+    heard = [day(hive.id) for hive in settings.hive]
+    return closing_line([yard_morning(settings.yard[0], settings.hive, heard, advisories, RULE)])  # type: ignore[arg-type]
 
 
 def test_the_closing_line_counts_what_is_wanted_and_is_warm_when_nothing_is(settings: Settings) -> None:
@@ -140,6 +141,11 @@ def test_the_closing_line_counts_what_is_wanted_and_is_warm_when_nothing_is(sett
     assert closing(settings, TODAY).startswith("1 hive wants something")
     assert closing(settings, TODAY, advisory("o2")).startswith("2 hives want something")
     assert closing(settings, advisory(None)).startswith("No hive needs opening today")
+
+
+def test_a_hive_that_was_not_heard_of_is_no_reason_to_say_that_all_is_well(settings: Settings) -> None:
+    said = closing_line([yard_morning(settings.yard[0], settings.hive, [day("o1")], [], RULE)])
+    assert said == "Nothing that was heard needs you today; 1 hive sent no readings: `hivemon health` says more."
 
 
 def test_reading_order_is_urgency_then_the_nearest_deadline() -> None:

@@ -91,6 +91,28 @@ def test_a_port_that_is_taken_is_said_before_anything_is_kept(hivemon, config) -
     assert "name it as [broker]" in answer.err
 
 
+@pytest.mark.usefixtures("config")
+@pytest.mark.parametrize("given", ["2.5", "2,5"])
+def test_an_amount_may_have_a_decimal_comma(hivemon, given) -> None:
+    assert "feed, hive o1" in (answer := hivemon("log", "add", "o1", "feed", "--kg", given)).out
+    assert "2.5 kg" in answer.out
+
+
+@pytest.mark.usefixtures("config")
+def test_an_amount_that_is_none_is_quoted(hivemon) -> None:
+    answer = hivemon("log", "add", "o1", "feed", "--kg", "two")
+    assert answer.code == 2
+    assert "'two' is no amount" in answer.err
+
+
+@pytest.mark.usefixtures("config")
+def test_a_copy_that_is_none_names_what_to_give_instead(hivemon, tmp_path) -> None:
+    (tmp_path / "table.csv").write_bytes(b"no store, but long enough to be read as one " * 50)
+    answer = hivemon("restore", str(tmp_path / "table.csv"), "--rename-present")
+    assert answer.code == 5
+    assert "`hivemon backup` made" in answer.err
+
+
 def test_a_store_that_is_none_and_one_that_cannot_be(hivemon, config) -> None:
     store = Path(load(config).store.path)
     store.write_bytes(b"no database, but long enough to be read as one " * 50)

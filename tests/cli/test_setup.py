@@ -22,6 +22,7 @@ def test_options_alone_are_enough(tmp_path: Path, capsys: pytest.CaptureFixture[
     assert main(["setup", *ALL, "--hives", "o1, o2", "--brood-boxes", "2", "-o", str(path)]) == 0
     said = capsys.readouterr().out
     assert "hives/old-orchard/o1" in said
+    assert "2 hives (o1, o2)." in said
     settings = load(path)
     assert (settings.yard[0].title, settings.yard[0].longitude) == ("Old Orchard", -3.4)
     assert [(hive.id, hive.brood_boxes) for hive in settings.hive] == [("o1", 2), ("o2", 2)]

@@ -279,10 +279,10 @@ def test_a_robbed_hive_is_left_out():
 
 
 def test_the_daily_rules_are_labelled_as_ours_and_as_issued():
-    """No published cut-offs exist; the defaults are 0.3 and 0.1 kg over 3 days, and 0.05 kg lost over 5."""
+    """No published cut-offs exist; the defaults are 0.3 and 0.1 kg over 3 days, and 0.05 kg lost beyond doubt."""
     rule = RULES.flow
     assert (rule.flow_kg_per_day, rule.flow_end_kg_per_day, rule.flow_days) == (0.3, 0.1, 3)
-    assert (rule.dearth_kg_per_day, rule.dearth_days) == (-0.05, 5)
+    assert rule.dearth_kg_per_day == -0.05
 
 
 def test_a_turn_is_dated_where_a_cumulative_sum_says():
