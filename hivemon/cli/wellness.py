@@ -183,7 +183,8 @@ def _quarantine(facts: StoreFacts, quarantined: Sequence[Quarantined], now: Mill
     else:
         newest = recent[0]
         what = f"messages set aside: {facts.quarantined:,} ever; the newest, from {newest.topic!r}: {newest.reason}"
-        yield Finding(False, what, "`hivemon health --set-aside` shows them")
+        hint = "`hivemon health --set-aside` shows them; `hivemon setup --sensors` finds devices that speak otherwise"
+        yield Finding(False, what, hint)
 
 
 def _outbox(facts: StoreFacts, settings: Settings, now: Millis) -> Iterator[Finding]:
