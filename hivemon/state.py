@@ -8,6 +8,7 @@ from __future__ import annotations
 import hashlib
 import zlib
 from dataclasses import dataclass, field
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 import msgspec
@@ -143,6 +144,7 @@ def decode(
 _CARRIED = ("time", "decided", "boundary", "hives", "yard", "events", "days", "advisories")
 
 
+@cache
 def _shape() -> str:
     """Return a fingerprint of the fields of everything a snapshot holds, so that a changed program notices."""
     seen: dict[str, Any] = {}

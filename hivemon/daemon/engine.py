@@ -125,7 +125,10 @@ class Daemon:
         self._arrived.put([])
 
     def __enter__(self) -> Self:
-        """Open everything, judge what was left over from the last run, and begin to listen."""
+        """Open everything, begin to listen, and judge what was left over from the last run.
+
+        Readings are taken in, kept and acknowledged between two yards' judging, however long all of it takes.
+        """
         try:
             self._open()
         except BaseException:
@@ -156,20 +159,23 @@ class Daemon:
         self._taking = Taking(self.settings, self.store, self._judges)
         self._retain_at = self._twins_at = now + HOUR
         self._look(now)
-        self._fold(now)
         self.link = self._make_link()
         self._opened.callback(self.link.stop)
         if self.settings.influx is not None:
             sending = Sending(self.settings, self.settings.influx)
             self._opened.callback(sending.stop, 2.0)
             sending.start()
-        if self.settings.channel:
-            self._opened.callback(notifying.stop, 2.0)
-            notifying.start()
         if not self._stopping:
             self.link.start()
         self._tell(now)
         self._manager.ready()
+        began = time.monotonic()
+        self._fold(now)
+        log.info("what was stored before the start is judged, in %.1f s", time.monotonic() - began)
+        self._fold_at = 0  # what came in meanwhile is judged next
+        if self.settings.channel:  # only now: people are told of what stands, not of what stood at the last run
+            self._opened.callback(notifying.stop, 2.0)
+            notifying.start()
 
     def _look_back(self) -> None:
         """Say what a disk has lost since the last run, and keep that said."""
@@ -347,7 +353,9 @@ class Daemon:
             for change in said:
                 self._announce(change)
             if not self._arrived.empty():
-                self._take(now)  # no reading waits to be kept until every yard is judged
+                self._take(self._clock())  # no reading waits to be kept until every yard is judged
+            if self._clock() >= self._status_at:
+                self._tell(self._clock())
         if folded:
             took = (time.monotonic() - began) * SECOND
             busy = 0 if self._arrived.empty() else COALESCE

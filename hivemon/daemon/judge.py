@@ -46,7 +46,8 @@ log = logging.getLogger("hivemon.daemon")
 class YardJudge:
     """The fold of one yard.
 
-    `stale` says why it must go back to a kept state before it goes on; empty when it need not.
+    `stale` says why it must go back to a kept state before it goes on; empty when it need not. The kept state is read
+    when it is first needed, so that a start with many yards takes readings in at once.
     """
 
     def __init__(self, settings: Settings, yard: str, store: Store) -> None:
@@ -56,17 +57,22 @@ class YardJudge:
         self._store = store
         self._logbook: list[LogEntry] = []
         self._pending: dict[tuple[str | None, Quantity], tuple[list[Millis], list[float]]] = {}
-        self._kept: Millis = 0
+        self._kept: Millis = store.newest_snapshot(yard) or 0
         self.stale = STARTED
-        self._use(self._last_kept())
+        self._use(self._beginning())
+        self._unread = True
 
     @property
     def waits(self) -> bool:
         """Whether there is anything to fold."""
         return bool(self.stale or self._pending)
 
-    def earliest_late(self, readings: Iterable[Reading]) -> Millis | None:
+    def earliest_late(self, readings: Sequence[Reading]) -> Millis | None:
         """Return the time of the earliest reading that is late for the state so far, or None."""
+        if self._unread:
+            if all(reading.time > self._kept for reading in readings):
+                return None  # a state holds nothing from after its own time
+            self._use(self._last_kept())
         decided, folded = self._decided, self._folded
         return min(
             (r.time for r in readings if r.time < decided or r.time <= folded.get((r.hive, r.quantity), -_FOREVER)),
@@ -207,6 +213,7 @@ class YardJudge:
                     yield structs.replace(advisory, closed=now)
 
     def _use(self, state: YardState) -> None:
+        self._unread = False
         self._state = state
         self._decided = state.core.decided
         self._folded: dict[tuple[str | None, Quantity], Millis] = {

@@ -35,7 +35,7 @@ class ServiceManager:
         self._trouble_since: Millis | None = None
 
     def ready(self) -> None:
-        """Say that everything is open and left-over readings are judged."""
+        """Say that everything is open and readings are taken in."""
         self._say("READY=1")
 
     def worked(self, status: DaemonStatus) -> None:

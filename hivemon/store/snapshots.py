@@ -45,6 +45,11 @@ class Snapshots(Part):
         row = self._db.one(sql, (yard, time))
         return Snapshot(*row) if row else None
 
+    def newest_snapshot(self, yard: str) -> Millis | None:
+        """Return the time of a yard's last snapshot without reading it, or None."""
+        (time,) = self._db.one("SELECT max(time) FROM snapshot WHERE yard = ?", (yard,))
+        return time
+
     def drop_snapshots(self, yard: str, since: Millis) -> None:
         """Forget snapshots at or after `since`: a reading or an entry from before them has made them wrong."""
         with self._db.transaction():

@@ -11,6 +11,7 @@ import argparse
 import gc
 import json
 import os
+import re
 import signal
 import socket
 import sqlite3
@@ -53,9 +54,9 @@ class Fleet:
         self._notify = socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM)
         self._notify.bind(str(folder / "notify"))
 
-    def fill(self, now: int) -> None:
-        """Write a day of quarter-hours for every hive."""
-        when = np.arange(now - HISTORY, now, 15 * MINUTE, dtype=np.int64)
+    def fill(self, since: int, until: int, step: int) -> None:
+        """Write readings for every hive, one each `step`; all in milliseconds."""
+        when = np.arange(since, until, step, dtype=np.int64)
         rng = np.random.default_rng(1)
         with Store.open(self.store) as store:
             for yard in sorted({yard for yard, _ in self.places}):
@@ -78,6 +79,12 @@ class Fleet:
         while b"READY=1" not in self._notify.recv(4096):
             pass
         return process, time.monotonic() - began
+
+    def judged(self, times: int) -> str:
+        """Wait until the daemon has said so often that it has judged what it found; return how long it took."""
+        while len(told := re.findall(r"is judged, in (.+)", (self.folder / "log").read_text())) < times:
+            time.sleep(0.1)
+        return told[-1]
 
 
 def pack(number: int, now: float) -> bytes:
@@ -157,6 +164,7 @@ def run() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--hives", type=int, default=4000)
     parser.add_argument("--minutes", type=float, default=3.0)
+    parser.add_argument("--missed", type=int, default=0, help="hours of one-minute readings since the last snapshot")
     args = parser.parse_args()
     print(f"memory allocated for a hive, 1-minute windows full    {a_hives_state():.0f} kB")
     with tempfile.TemporaryDirectory(prefix="fleet") as place:
@@ -164,9 +172,10 @@ def run() -> None:
         server.start()
         fleet = Fleet(Path(place), args.hives, server.port)
         now = time.time_ns() // 1_000_000
-        fleet.fill(now - now % MINUTE - HOUR)
+        kept = now - now % MINUTE - (args.missed + 1) * HOUR
+        fleet.fill(kept - HISTORY, kept, 15 * MINUTE)
         process, first = fleet.start()
-        print(f"first start, a day of {args.hives:,} hives to judge         {first:.1f} s")
+        print(f"first start, ready after / a day of {args.hives:,} hives judged in   {first:.1f} / {fleet.judged(1)}")
         publisher = Publisher(server.port)
         drive(fleet, publisher, 0.5)
         spent, began = processor(process.pid), time.monotonic()
@@ -178,8 +187,9 @@ def run() -> None:
         print(f"  memory of the daemon {memory(process.pid):.0f} MB")
         process.send_signal(signal.SIGKILL)
         process.wait()
+        fleet.fill(kept, kept + args.missed * HOUR, MINUTE)
         again, seconds = fleet.start()
-        print(f"start after kill -9, ready after                      {seconds:.1f} s")
+        print(f"start after kill -9, ready after / all judged again in     {seconds:.1f} / {fleet.judged(2)}")
         again.terminate()
         again.wait(60)
         publisher.close()
