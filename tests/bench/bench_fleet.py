@@ -164,7 +164,9 @@ def run() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--hives", type=int, default=4000)
     parser.add_argument("--minutes", type=float, default=3.0)
-    parser.add_argument("--missed", type=int, default=0, help="hours of one-minute readings since the last snapshot")
+    parser.add_argument(
+        "--missed", type=int, default=0, choices=range(23), help="hours of one-minute readings since the last snapshot"
+    )
     args = parser.parse_args()
     print(f"memory allocated for a hive, 1-minute windows full    {a_hives_state():.0f} kB")
     with tempfile.TemporaryDirectory(prefix="fleet") as place:

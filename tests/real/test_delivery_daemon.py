@@ -141,7 +141,7 @@ def test_a_real_run_with_failing_channels_logs_no_secret(tmp_path) -> None:
         command = [sys.executable, "-c", RUN, "run", "--config", str(config)]
         process = subprocess.Popen(command, env=environment, stdout=file, stderr=file)
         try:
-            until(lambda: "linked to the broker" in log.read_text(), 20)
+            until(lambda: "is judged" in log.read_text(), 20)
             with Store.open(tmp_path / "hivemon.db") as store:
                 store.put_advisories([alarm(int(time.time() * 1000))])
             until(lambda: log.read_text().count("does not work") == 2, 10)
