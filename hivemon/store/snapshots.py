@@ -48,7 +48,7 @@ class Snapshots(Part):
     def newest_snapshot(self, yard: str) -> Millis | None:
         """Return the time of a yard's last snapshot without reading it, or None."""
         (time,) = self._db.one("SELECT max(time) FROM snapshot WHERE yard = ?", (yard,))
-        return time
+        return None if time is None else int(time)
 
     def drop_snapshots(self, yard: str, since: Millis) -> None:
         """Forget snapshots at or after `since`: a reading or an entry from before them has made them wrong."""
