@@ -34,7 +34,7 @@ WIDTH: Millis = 20 * MINUTE
 """Span of the medians compared."""
 
 EXCUSED_KG = 0.4
-"""Loss by day that needs no explanation beyond twice the neighbours' and the hive's own habit. Our rule."""
+"""Least loss since dawn worth comparing with the neighbours' and the hive's own habit. Our rule."""
 
 COMPARED_DAYS = 14
 """Days back over which a hive is compared with its neighbours. Our rule."""
@@ -57,7 +57,8 @@ DRYING_KG = 0.5
 Wood Handbook ch. 4). Our rule."""
 
 PLAIN_KG = 0.6
-"""The same while the day still runs and foragers are out: what is less plain is told after dusk. Our rule."""
+"""Loss that needs no explanation while the day still runs and foragers are out, or where no days alike are known: what
+is less plain is told after dusk. Our rule."""
 
 FAR = 4.0
 """Standard deviations beyond which a day's loss is a hive's own. Our rule."""
@@ -217,7 +218,7 @@ class DayLoss(NamedTuple):
 
     `gain` its own, `others` the neighbours' median. `lost`: how much more it lost than it usually does beside them, on
     `days` days before, of which `spread` is the standard deviation; `alike`: on those days the neighbours fared as
-    today. `steady`: its loss without the worst hour. `hours`: of daylight.
+    today. `steady`: its loss without the worst hour. `hours`: of daylight. `hot`: its nest is too hot.
     """
 
     gain: float
