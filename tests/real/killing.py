@@ -31,7 +31,7 @@ from hivemon.model import DAY, HOUR, Entry, LogEntry, Series
 from hivemon.store import Message, Sort, Store
 
 NURSERY = """
-import os, sys
+import faulthandler, os, signal, sys
 from pathlib import Path
 import amqtt.broker, apprise
 import hivemon.notify.by_apprise, hivemon.pages.app, hivemon.store.influx
@@ -42,6 +42,7 @@ for line in sys.stdin:
     if child == 0:
         log = os.open(line.split()[1], os.O_WRONLY | os.O_CREAT | os.O_APPEND)
         os.dup2(log, 1), os.dup2(log, 2)
+        faulthandler.register(signal.SIGUSR1, file=2)
         run(load(Path(line.split()[0])))
         os._exit(0)
     print(child, flush=True)
@@ -74,7 +75,17 @@ class DaemonProcess:
         self._nursery.stdin.flush()
         self.pid = int(self._nursery.stdout.readline())
         self._starts += 1
-        until(lambda: self.log.exists() and self.log.read_text().count(sign) >= self._starts, 60)
+        try:
+            until(lambda: self.log.exists() and self.log.read_text().count(sign) >= self._starts, 60)
+        except AssertionError as late:
+            raise AssertionError(f"start {self._starts} did not come; its log and its threads:\n{self._at()}") from late
+
+    def _at(self) -> str:
+        """Have the process write where each of its threads is, and return the end of its log."""
+        with contextlib.suppress(ProcessLookupError):
+            os.kill(self.pid, signal.SIGUSR1)
+        time.sleep(1)
+        return "\n".join(self.log.read_text().splitlines()[-200:])
 
     def end(self, number: int) -> int:
         """Send a signal and return how the process ended."""
