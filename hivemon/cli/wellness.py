@@ -9,7 +9,7 @@ from hivemon.cli.display import local, span
 from hivemon.daemon.twins import NOTE as TWINS
 from hivemon.daemon.twins import describe as describe_twins
 from hivemon.daemon.twins import found_in
-from hivemon.intake.link import LinkState
+from hivemon.intake.link import LinkState, explain_refused
 from hivemon.model import DAY, HOUR, Millis
 from hivemon.notify.state import NOTE as CHANNELS
 from hivemon.notify.state import ChannelState, from_note
@@ -97,12 +97,21 @@ def _daemon(seen: Seen, now: Millis) -> Finding:
         )
     if status.trouble:
         return Finding(False, f"daemon: {status.trouble}", "nothing that was acknowledged is lost; it goes on trying")
+    if trouble := _link(status, now):
+        return trouble
+    came = f"{status.messages:,} messages since its start"
+    return Finding(True, f"daemon: running for {span(max(now - status.started, 0))}, {came}")
+
+
+def _link(status: DaemonStatus, now: Millis) -> Finding | None:
+    """Say what is wrong with the link, if anything."""
     if status.link is not LinkState.UP:
         since = span(max(now - status.link_since, 0))
         what = f"daemon: no link to the broker for {since}: {status.link_reason or status.link.value}"
         return Finding(False, what, "look at [broker] in the configuration, and at the broker")
-    came = f"{status.messages:,} messages since its start"
-    return Finding(True, f"daemon: running for {span(max(now - status.started, 0))}, {came}")
+    if status.link_refused:
+        return Finding(False, f"daemon: {explain_refused(status.link_refused)}", "without it those readings never come")
+    return None
 
 
 def _ended(status: DaemonStatus | None, now: Millis) -> str:

@@ -379,6 +379,7 @@ class Daemon:
             link=link.state,
             link_reason=link.reason,
             link_since=link.since,
+            link_refused=link.refused,
             mqtt=link.version,
             last_message=link.last_message,
             waiting=len(self._held),

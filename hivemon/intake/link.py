@@ -33,7 +33,7 @@ class Message(NamedTuple):
 
 
 class LinkState(StrEnum):
-    """What a link is doing."""
+    """What a link is doing; UP is one that is let in and subscribed."""
 
     STARTING = "starting"
     UP = "up"
@@ -42,13 +42,17 @@ class LinkState(StrEnum):
 
 
 class LinkStatus(NamedTuple):
-    """A link at one moment: `reason` says why it is down or how the session stands, `version` the MQTT version."""
+    """A link at one moment: `reason` says why it is down or how the session stands, `version` the MQTT version.
+
+    `refused` are the topics that the broker will not send, of a link that is up for the others.
+    """
 
     state: LinkState
     reason: str
     version: str
     last_message: Millis | None
     since: Millis
+    refused: tuple[str, ...] = ()
 
 
 class Link(Protocol):
@@ -120,6 +124,11 @@ def explain_reason(code: int, name: str, broker: BrokerSettings) -> str:
     """Say in plain words why the broker refused or hung up; `name` is the standard's."""
     text = _REASONS.get(code)
     return text.format(broker=broker) if text else f"it says: {name}"
+
+
+def explain_refused(topics: Sequence[str]) -> str:
+    """Say in plain words that the broker will not send these topics."""
+    return f"the broker refuses to send {', '.join(topics)}: let broker.user read that in the broker's access rules"
 
 
 def explain_error(error: OSError, broker: BrokerSettings) -> str:

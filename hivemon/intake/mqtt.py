@@ -37,6 +37,7 @@ from hivemon.intake.link import (
     Message,
     explain_error,
     explain_reason,
+    explain_refused,
     tls_context,
 )
 
@@ -53,6 +54,8 @@ CONNECT_SECONDS = 10.0
 """Longest wait for the TCP connection."""
 ANSWER_SECONDS = 5.0
 """Longest wait for the broker's answer (CONNACK) once the connection stands."""
+SUBSCRIBED_SECONDS = 15.0
+"""Longest wait for its answer to the subscription (SUBACK) after that. A broker that is busy takes its time; ours."""
 SESSION_SECONDS = 30 * 24 * 3600
 """How long the broker is asked to keep the session of an absent daemon (MQTT 5 session expiry)."""
 RECEIVE_MAXIMUM = 2000
@@ -62,6 +65,7 @@ LARGEST_PACKET = 1024 * 1024
 """Bytes; the broker is asked to keep larger ones to itself (MQTT 5 maximum packet size). Packs have 64 kB at most."""
 _CLOSED = "the broker closed the connection"
 _UNSUPPORTED_VERSION = 132
+_NOT_ALLOWED = 135
 _REFUSED_FROM = 128
 _READS_IN_A_ROW = 500
 _READ_AHEAD = 65536
@@ -133,7 +137,8 @@ class MqttLink:
         self._tls = tls_context(broker) if broker.uses_tls else None
         self._preferred = MQTTProtocolVersion.MQTTv5 if try_five else MQTTProtocolVersion.MQTTv311
         self._version = self._preferred
-        self._answered = False
+        self._answered = self._subscribed = False
+        self._session = ""
         self._generation = 0
         self._arrived: list[Message] = []
         self._acks: deque[tuple[int, int]] = deque()
@@ -212,7 +217,7 @@ class MqttLink:
     def _connection(self) -> str | None:
         """Connect and work until the connection ends; return why, or None to try again at once."""
         client = self._client()
-        self._answered = False
+        self._answered = self._subscribed = False
         self._refusal: tuple[int, str] | None = None
         self._generation += 1
         self._unacknowledged = 0
@@ -257,7 +262,7 @@ class MqttLink:
 
     def _pump(self, client: _ReadingAhead) -> str:
         """Read, write and keep alive until the connection ends; return why."""
-        deadline = time.monotonic() + ANSWER_SECONDS
+        began = time.monotonic()
         with selectors.DefaultSelector() as selector:
             selector.register(self._wake_out, selectors.EVENT_READ)
             while not self._stopping.is_set():
@@ -269,9 +274,19 @@ class MqttLink:
                 code = self._turn(client, reading=reading)
                 if code != MQTTErrorCode.MQTT_ERR_SUCCESS:
                     return _CLOSED if code in _LOST else error_string(code)
-                if not self._answered and time.monotonic() > deadline:
-                    return f"the broker did not answer within {ANSWER_SECONDS:g} s"
+                if self._refusal is not None:
+                    return self._refusal[1]
+                if reading and (late := self._late(time.monotonic() - began)):
+                    return late
         return "stopped"
+
+    def _late(self, seconds: float) -> str:
+        """Say what the broker should have answered by now, so many seconds after the connection was made."""
+        if not self._answered and seconds > ANSWER_SECONDS:
+            return f"the broker did not answer within {ANSWER_SECONDS:g} s"
+        if not self._subscribed and seconds > ANSWER_SECONDS + SUBSCRIBED_SECONDS:
+            return "the broker lets hivemon in, but does not say whether it will send it the readings"
+        return ""
 
     def _turn(self, client: _ReadingAhead, *, reading: bool) -> MQTTErrorCode:
         """Do what the socket allows now, acknowledgements first."""
@@ -344,13 +359,15 @@ class MqttLink:
             if left is not None:
                 left.close()
 
-    def _say(self, state: LinkState, reason: str) -> None:
+    def _say(self, state: LinkState, reason: str, refused: Sequence[str] = ()) -> None:
         """Take over a state; one log line when it, or its reason, is new."""
         before = self._status
-        if (state, reason) == (before.state, before.reason):
+        if (state, reason, tuple(refused)) == (before.state, before.reason, before.refused):
             return
         version = "5" if self._version == MQTTProtocolVersion.MQTTv5 else "3.1.1"
-        self._status = before._replace(state=state, reason=reason, version=version, since=self._clock())
+        self._status = before._replace(
+            state=state, reason=reason, version=version, since=self._clock(), refused=tuple(refused)
+        )
         where = f"{self._broker.host}:{self._broker.actual_port}"
         if state is LinkState.UP:
             log.info("linked to the broker %s (MQTT %s, %s)", where, version, reason)
@@ -358,6 +375,8 @@ class MqttLink:
             log.warning("no link to the broker %s: %s; trying again", where, reason)
         else:
             log.info("link to the broker %s stopped", where)
+        if refused:
+            log.error("%s", explain_refused(refused))
 
     # ------------------------------------------------------------ called by paho, within `_pump`
 
@@ -374,7 +393,7 @@ class MqttLink:
             client.subscribe([(topic, options) for topic in self._topics])
         else:
             client.subscribe([(topic, 1) for topic in self._topics])
-        self._say(LinkState.UP, "session resumed" if flags.session_present else "new session")
+        self._session = "session resumed" if flags.session_present else "new session"
 
     def _on_disconnect(self, _client: Client, _data: Any, flags: Any, reason: ReasonCode, _properties: Any) -> None:
         if flags.is_disconnect_packet_from_server and self._refusal is None:
@@ -383,10 +402,16 @@ class MqttLink:
     def _on_subscribe(
         self, _client: Client, _data: Any, _packet: int, reasons: list[ReasonCode], _properties: Any
     ) -> None:
-        for topic, reason in zip(self._topics, reasons, strict=False):
-            if reason.value >= _REFUSED_FROM:
-                log.error("the broker refuses the topic %s: %s; look at its access rules", topic, reason)
-            elif reason.value < 1:
+        """Only now will readings come: the link is up, or of no use where every topic was refused."""
+        given = list(zip(self._topics, reasons, strict=False))
+        refused = [topic for topic, reason in given if reason.value >= _REFUSED_FROM]
+        if len(refused) == len(given):
+            self._refusal = (_NOT_ALLOWED, explain_refused(refused))
+            return
+        self._subscribed = True
+        self._say(LinkState.UP, self._session, refused)
+        for topic, reason in given:
+            if reason.value < 1:
                 log.warning("the broker gives %s with QoS 0 only: messages may be lost on the way", topic)
 
     def _on_message(self, _client: Client, _data: Any, message: MQTTMessage) -> None:

@@ -21,9 +21,10 @@ WRITTEN_EVERY: Millis = 15_000
 class DaemonStatus(msgspec.Struct, frozen=True, kw_only=True):
     """The daemon at `written`. Counts run since `started`.
 
-    `link_reason` says why the link is down, or how its session stands. `last_message` is the receipt of the last one.
-    `waiting` counts messages taken from the broker and not committed yet. `trouble` is empty, or what keeps the daemon
-    from its work. `running` is False when it has stopped in order.
+    `link_reason` says why the link is down, or how its session stands; `link_refused` are topics that a broker will not
+    send. `last_message` is the receipt of the last one. `waiting` counts messages taken from the broker and not
+    committed yet. `trouble` is empty, or what keeps the daemon from its work. `running` is False when it has stopped in
+    order.
     """
 
     version: str
@@ -34,6 +35,7 @@ class DaemonStatus(msgspec.Struct, frozen=True, kw_only=True):
     link: LinkState = LinkState.STARTING
     link_reason: str = ""
     link_since: int = 0
+    link_refused: tuple[str, ...] = ()
     mqtt: str = ""
     last_message: int | None = None
     waiting: int = 0

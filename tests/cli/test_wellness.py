@@ -68,6 +68,11 @@ def test_a_yard_that_reports_and_a_store_with_room_are_well(settings: Settings) 
             True,
             "daemon: no link to the broker for 60 minutes: connection refused",
         ),
+        (
+            {"link_refused": ("hives/+",)},
+            True,
+            "daemon: the broker refuses to send hives/+: let broker.user read that in the broker's access rules",
+        ),
     ],
 )
 def test_a_daemon_that_cannot_work_is_found(
