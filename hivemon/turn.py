@@ -12,7 +12,7 @@ from hivemon.advice.lifecycle import reconcile
 from hivemon.advice.scene import Scene
 from hivemon.config import HiveSettings
 from hivemon.inference import flow
-from hivemon.inference.look import Look, newest
+from hivemon.inference.look import Look, by_hive, newest
 from hivemon.inference.questions import QUESTIONS, HiveMemory, YardMemory, close_day, jumps, meals
 from hivemon.inference.yard_day import yard_day
 from hivemon.model import DAY, EMPTY, MINUTE, Advisory, Event, HiveDay, Kind, Quantity, Series, Stream
@@ -45,7 +45,7 @@ class Turn:
         self.boundary = core.boundary
         self._ground = state.ground
         self._logbook = logbook
-        self._recent = [e for e in logbook if e.time >= core.time - LOGBOOK_SEEN]
+        self._recent = by_hive(e for e in logbook if e.time >= core.time - LOGBOOK_SEEN)
         self._time = core.time
         self._decided = core.decided
         self._streams = dict(core.streams)

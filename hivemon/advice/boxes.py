@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
+from hivemon.advice.scene import once
 from hivemon.model import Entry, Millis
 
 if TYPE_CHECKING:
@@ -26,6 +27,7 @@ class Boxes(NamedTuple):
     unsure: int
 
 
+@once
 def boxes(scene: Scene, hive: HiveSettings) -> Boxes:
     """Return the supers now.
 

@@ -11,6 +11,7 @@ from hivemon.advice.faults import scale_ok
 from hivemon.advice.heat import Entrance, entrance_of
 from hivemon.advice.larder import Larder, larder
 from hivemon.advice.robbing import under_way
+from hivemon.advice.scene import once
 from hivemon.advice.texts import dearth as texts
 from hivemon.advice.texts import feeding as feeding_texts
 from hivemon.model import DAY, Entry, Event, Urgency
@@ -152,6 +153,7 @@ def _food_name(scene: Scene, hive: HiveSettings, verdict: FeedVerdict) -> str:
 _TOPIC = {FeedVerdict.FEED: "feed", FeedVerdict.LOOK: "look-for-food", FeedVerdict.KEEP_HONEY: "keep-honey"}
 
 
+@once
 def feed_evidence(scene: Scene, hive: HiveSettings) -> FeedEvidence:
     """Gather what is known about a hive's food."""
     limits = scene.limits.food

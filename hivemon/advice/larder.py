@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from hivemon.advice import food
 from hivemon.advice.boxes import boxes
-from hivemon.advice.scene import net_gains
+from hivemon.advice.scene import net_gains, once
 from hivemon.advice.season import broodless, colony_share
 from hivemon.advice.spread import error_of_mean, mean, steady_slope
 from hivemon.advice.warmth import brood_is_gone
@@ -43,6 +43,7 @@ class Larder(NamedTuple):
     gain: float | None
 
 
+@once
 def larder(scene: Scene, hive: HiveSettings) -> Larder | None:
     """Return what is known of a hive's food, or None where no weight is or the scale carries no hive."""
     weight = scene.weights.get(hive.id)

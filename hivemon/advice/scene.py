@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
-from functools import cached_property
-from typing import TYPE_CHECKING
+from functools import cached_property, wraps
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from hivemon.config import HiveSettings, UnitSettings, YardSettings
 from hivemon.model import Advisory, Entry, Event, HiveDay, Kind, LogEntry, Millis
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Callable, Iterable, Mapping, Sequence
 
     from hivemon.limits import Limits
+
+_Found = TypeVar("_Found")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -37,6 +40,8 @@ class Scene:
     units: UnitSettings = field(default_factory=UnitSettings)
     open: Sequence[Advisory] = ()
     outside_celsius: float | None = None
+    reckoned: dict[Any, Any] = field(default_factory=dict, init=False, repr=False, compare=False)
+    """What has been reckoned of this scene: see `once`."""
 
     @property
     def limits(self) -> Limits:
@@ -87,9 +92,11 @@ class Scene:
             found.setdefault(entry.hive, []).append(entry)
         return found
 
-    def whole_days(self, hive: str, *, since: Millis | None = None) -> list[HiveDay]:
+    def whole_days(self, hive: str, *, since: Millis | None = None) -> Sequence[HiveDay]:
         """Return a hive's finished hive days, oldest first; `since`: only those that start at or after it."""
-        return [d for d in self.days.get(hive, ()) if d.end <= self.now and (since is None or d.start >= since)]
+        days = self.days.get(hive, ())
+        first = 0 if since is None else bisect_left(days, since, key=lambda day: day.start)
+        return days[first : bisect_right(days, self.now, key=lambda day: day.end)]
 
     def standing(self, condition: str) -> Advisory | None:
         """Return the open advisory about a condition (see `draft.condition`), or None."""
@@ -101,6 +108,19 @@ class Scene:
     def local(self, time: Millis) -> datetime:
         """Return a moment on the yard's own clock."""
         return datetime.fromtimestamp(time / 1000, UTC).astimezone(self.yard.zone)
+
+
+def once(reckon: Callable[[Scene, HiveSettings], _Found]) -> Callable[[Scene, HiveSettings], _Found]:
+    """Have a function reckon a hive once a scene, however many decisions ask."""
+
+    @wraps(reckon)
+    def reckoned(scene: Scene, hive: HiveSettings) -> _Found:
+        if (reckon, hive) not in scene.reckoned:
+            scene.reckoned[reckon, hive] = reckon(scene, hive)
+        found: _Found = scene.reckoned[reckon, hive]
+        return found
+
+    return reckoned
 
 
 def condition_of(advisory_id: str) -> str:

@@ -108,12 +108,14 @@ def _super_reason(evidence: SuperEvidence, limits: SuperLimits) -> tuple[SuperRe
 def next_supers(scene: Scene) -> Iterator[Advisory]:
     """Ask for a super on each hive that runs out of room."""
     flow = scene.flow()
+    if flow is None:
+        return  # spare the reckoning
     for hive in scene.hives:
         stack = boxes(scene, hive)
-        name = draft.condition("super", scene.yard.id, hive.id, flow.id if flow else "", f"{stack.supers}")
+        name = draft.condition("super", scene.yard.id, hive.id, flow.id, f"{stack.supers}")
         evidence = super_evidence(scene, hive, stack, flow, asked=scene.standing(name) is not None)
         decision = judge_super(evidence, scene.limits.supers)
-        if flow is not None and decision.verdict is SuperVerdict.ADD:
+        if decision.verdict is SuperVerdict.ADD:
             yield texts.add_super(scene, name, hive, flow, evidence, decision)
 
 

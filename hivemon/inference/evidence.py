@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import statistics
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -233,7 +234,7 @@ def gather(look: Look, change: Change, weight: Series, earlier: Sequence[Step], 
         fitting_entry=any(_fits(entry, change) for entry in entries),
         visited=bool(entries),
         swarm_seen=bool(look.entries(change.before, change.after, {Entry.SWARM_SEEN})),
-        others_kg=float(np.median(others)) if others else None,
+        others_kg=statistics.median(others) if others else None,
         others=len(others),
         swapped=any(abs(o + change.size) <= SWAPPED_PART * abs(change.size) for o in others),
         visit_nearby=_visit_nearby(look, onset),
@@ -327,7 +328,7 @@ def _routine(look: Look, change: Change, earlier: Sequence[Step]) -> float:
         largest = _largest_move(part, span, change.size)
         if largest is not None:
             found.append(largest)
-    return float(np.median(found)) if found else 0.0
+    return statistics.median(found) if found else 0.0
 
 
 def _largest_move(part: Series, span: Millis, sign: float) -> float | None:

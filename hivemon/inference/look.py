@@ -68,7 +68,7 @@ class Look:
         streams: Mapping[Stream, Series],
         events: Mapping[str, Event],
         days: Mapping[str, Sequence[HiveDay]],
-        logbook: Sequence[LogEntry],
+        logbook: Mapping[str, Sequence[LogEntry]],
     ) -> None:
         self.yard = yard
         self.rules = rules
@@ -133,13 +133,16 @@ class Look:
 
     def logged(self, hive: str | None, entries: Collection[Entry], start: Millis, end: Millis) -> list[LogEntry]:
         """Return a hive's logbook entries of some sorts with start <= time < end."""
-        return [e for e in self._logbook if e.hive == hive and e.entry in entries and start <= e.time < end]
+        known = self._logbook.get(hive or "", ())
+        return [e for e in known if e.entry in entries and start <= e.time < end]
 
     def visited(self, moment: Millis, near: Millis) -> bool:
         """Whether the logbook has a person at another hive of the yard within `near` of a moment."""
         return any(
-            entry.hive != self.hive and entry.entry in OPENING and abs(entry.time - moment) <= near
-            for entry in self._logbook
+            entry.entry in OPENING and abs(entry.time - moment) <= near
+            for hive, entries in self._logbook.items()
+            if hive != self.hive
+            for entry in entries
         )
 
     def tell(
@@ -192,6 +195,14 @@ class Look:
         """Return a stream before `end`, as far back as every state keeps it: what is seen never depends on the cut."""
         series = self._streams.get(stream, EMPTY).until(end)
         return newest(stream.quantity, series)
+
+
+def by_hive(logbook: Iterable[LogEntry]) -> dict[str, list[LogEntry]]:
+    """Return a logbook's entries by hive, in their order: a look asks for one hive's again and again."""
+    found: dict[str, list[LogEntry]] = {}
+    for entry in logbook:
+        found.setdefault(entry.hive, []).append(entry)
+    return found
 
 
 def newest(quantity: Quantity, series: Series) -> Series:

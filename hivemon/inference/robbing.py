@@ -7,6 +7,7 @@ No published loss rate exists. Payloads bound it: 20 to 40 mg a trip and 1,000 t
 from __future__ import annotations
 
 import math
+import statistics
 from typing import TYPE_CHECKING, NamedTuple
 
 import msgspec
@@ -14,7 +15,7 @@ import numpy as np
 
 from hivemon.inference.look import solar_hour
 from hivemon.model import DAY, HOUR, MINUTE, Kind, Millis, Quantity, Series
-from hivemon.signals.clean import NORMAL_MAD, level
+from hivemon.signals.clean import NORMAL_MAD, level, median
 from hivemon.signals.hours import hourly_mean
 from hivemon.signals.scale_temperature import at_reference
 
@@ -172,7 +173,7 @@ def measure(look: Look, weight: Series, *, fed: bool) -> Loss | None:
         if (o := _since_dawn(look.other(Quantity.WEIGHT, hive), dawn, look.now)) is not None
     ]
     return Loss(
-        rate, today, max(usual) if len(usual) > 1 else None, float(np.median(others)) if others else None, fed=fed
+        rate, today, max(usual) if len(usual) > 1 else None, statistics.median(others) if others else None, fed=fed
     )
 
 
@@ -246,12 +247,12 @@ def measure_day(look: Look, day: HiveDay, others: Sequence[HiveDay]) -> DayLoss 
     alike = [d for d in known if d.start >= since and abs(d.others - today.others) <= ALIKE_KG]
     compared = alike if len(alike) >= LEAST_DAYS else known
     gaps = np.array([d.gain - d.others for d in compared] or [0.0])
-    usual = float(np.median(gaps))
+    usual = median(gaps)
     return DayLoss(
         gain=today.gain,
         others=today.others,
         lost=usual - (today.gain - today.others),
-        spread=max(NORMAL_MAD * float(np.median(np.abs(gaps - usual))), LEAST_SPREAD_KG),
+        spread=max(NORMAL_MAD * median(np.abs(gaps - usual)), LEAST_SPREAD_KG),
         days=len(compared),
         alike=compared is alike,
         steady=_without_worst_hour(look.other(Quantity.WEIGHT, day.hive), day, today.gain),
@@ -313,7 +314,7 @@ def _beside(day: HiveDay, others: Sequence[HiveDay]) -> _Beside | None:
     gains = [o.foraging_gain for o in others if o.foraging_gain is not None and not o.handled]
     if day.foraging_gain is None or day.handled or not gains:
         return None
-    return _Beside(day.start, day.foraging_gain, float(np.median(gains)))
+    return _Beside(day.start, day.foraging_gain, statistics.median(gains))
 
 
 def _too_hot(look: Look, hive: str | None, dawn: Millis) -> bool:

@@ -8,7 +8,7 @@ import msgspec
 import numpy as np
 
 from hivemon.model import DAY, HOUR, Kind, Millis, Quantity, Series, Stream
-from hivemon.signals.clean import POWER_ON_CELSIUS, noise, plausible
+from hivemon.signals.clean import POWER_ON_CELSIUS, median, noise, plausible
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterator
@@ -86,7 +86,7 @@ def _faults(look: Look, until: Millis, standing: Collection[str]) -> Iterator[tu
         if stuck_since is not None:
             yield stuck, quantity, stuck_since
     battery = look.raw(Quantity.BATTERY, look.hive).until(until).since(until - DAY)
-    if len(battery.value) and float(np.median(battery.value)) < look.rules.sensors.low_battery_volts:
+    if len(battery.value) and median(battery.value) < look.rules.sensors.low_battery_volts:
         yield "battery-low", Quantity.BATTERY, int(battery.time[0])
 
 

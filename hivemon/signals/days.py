@@ -84,6 +84,8 @@ def hive_day(
 
 def without_jumps(weight: Series, dawn: Millis, jumps: Sequence[Jump]) -> Series:
     """Bring everything to the level that stood at dawn, leaving out readings while a hive was being handled."""
+    begun = min(int(weight.time[0]), dawn) if len(weight.time) else dawn
+    jumps = [jump for jump in jumps if jump.after > begun]  # those before change nothing
     if not jumps:
         return weight
     shift = np.zeros(len(weight.value))

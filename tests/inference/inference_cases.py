@@ -9,7 +9,7 @@ import numpy as np
 
 from hivemon.config import YardSettings
 from hivemon.inference.evidence import Evidence
-from hivemon.inference.look import Look
+from hivemon.inference.look import Look, by_hive
 from hivemon.model import HOUR, MINUTE, Event, Kind, Series
 from hivemon.rules import Rules
 from hivemon.signals.steps import Change
@@ -86,7 +86,7 @@ def look(now: int = NOON, hive: str | None = "a", **more: Any) -> Look:
         more.get("streams", {}),
         more.get("events", {}),
         more.get("days", {}),
-        more.get("logbook", ()),
+        by_hive(more.get("logbook", ())),
     )
 
 
