@@ -81,11 +81,15 @@ class DaemonProcess:
             raise AssertionError(f"start {self._starts} did not come; its log and its threads:\n{self._at()}") from late
 
     def _at(self) -> str:
-        """Have the process write where each of its threads is, and return the end of its log."""
+        """Say what the process waits for (proc(5)), have it write where its threads are, and return its log's end."""
+        waits = [
+            f"{path.parent.name}: {path.read_text()} {(path.parent / 'wchan').read_text()}"
+            for path in Path(f"/proc/{self.pid}/task").glob("*/stat")
+        ]
         with contextlib.suppress(ProcessLookupError):
             os.kill(self.pid, signal.SIGUSR1)
         time.sleep(1)
-        return "\n".join(self.log.read_text().splitlines()[-200:])
+        return "\n".join([*waits, *self.log.read_text().splitlines()[-200:]])
 
     def end(self, number: int) -> int:
         """Send a signal and return how the process ended."""
