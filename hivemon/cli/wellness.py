@@ -132,6 +132,9 @@ def _store(facts: StoreFacts) -> Iterator[Finding]:
     else:
         counted = "" if facts.readings is None else f", {facts.readings:,} readings"
         yield Finding(True, f"store {facts.path}: {megabytes(facts.size + facts.wal_size)}{counted}")
+    if facts.disk_read_only:
+        hint = "the system log says why; `hivemon backup` copies the store to another disk, then fsck or a new disk"
+        yield Finding(False, "disk: it may only be read now, so nothing new is kept", hint)
     free = f"disk: {megabytes(facts.disk_free)} free"
     yield Finding(facts.disk_free >= DISK_LEAST, free, "make room, or lower raw_days in [store]")
 

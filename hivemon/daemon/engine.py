@@ -72,6 +72,8 @@ class Daemon:
         settings: The configuration; `settings.store.path` names the store.
         on_change: Called in the engine's thread with everything said, after it is on the disk.
         clock: Milliseconds UTC now.
+
+    Where `begin_anew` is set after `run_forever`, another store has come to its path: a new daemon should take over.
     """
 
     def __init__(
@@ -87,6 +89,7 @@ class Daemon:
         self._arrived: queue.SimpleQueue[list[Message]] = queue.SimpleQueue()
         self._held: list[Message] = []
         self._stopping = False
+        self.begin_anew = False
         self._opened = ExitStack()
         self._manager = ServiceManager()
         self._fold_at: Millis = 0
@@ -263,15 +266,26 @@ class Daemon:
             if now >= self._status_at or self.link.status.since > self._status.written:
                 self._tell(now)
         except StoreError as error:
-            if not self._status.trouble:
-                log.error("the store is in trouble, trying again: %s; %s", error, error.hint)  # noqa: TRY400 - in words
-            self._set(trouble=f"{error}")
-            self._manager.in_trouble(f"{error}", now)
-            self._retry_at = now + RETRY
+            self._in_trouble(error, now)
         else:
             if self._status.trouble:
                 log.info("the store works again")
                 self._set(trouble="")
+
+    def _in_trouble(self, error: StoreError, now: Millis) -> None:
+        """Say it once, and when it is tried again.
+
+        Where another file stands at the store's path by now, as when a disk is mounted anew, trying this one again is
+        of no use, and its states may not fit the other: the daemon stops, to be begun anew.
+        """
+        if not self._status.trouble:
+            log.error("the store is in trouble, trying again: %s; %s", error, error.hint)
+        self._set(trouble=f"{error}")
+        self._manager.in_trouble(f"{error}", now)
+        self._retry_at = now + RETRY
+        if self.store.replaced:
+            log.warning("another file stands at %s now: beginning anew with it", self.settings.store.path)
+            self.begin_anew = self._stopping = True
 
     def _mind_the_clock(self, now: Millis) -> None:
         """See whether the clock was set since the last turn.

@@ -33,30 +33,42 @@ def run(settings: Settings, *, on_change: Callable[[Change], None] | None = None
         ConfigError: A password or certificate file cannot be read, the broker's or the pages'.
     """
     logging.basicConfig(level=logging.INFO, format="%(asctime)s %(levelname)s %(message)s")
-    daemon = Daemon(settings, on_change=on_change or log_change)
+    stopper = _Stopper()
     signals = (signal.SIGTERM, signal.SIGINT)
-    stopper = _stopper(daemon)
     before = [signal.signal(number, stopper) for number in signals]
     try:
-        with serving(settings):
-            daemon.run_forever()
+        while True:
+            daemon = stopper.now_stops(Daemon(settings, on_change=on_change or log_change))
+            with serving(settings):
+                daemon.run_forever()
+            if not daemon.begin_anew or stopper.asked:
+                break
     finally:
         for number, handler in zip(signals, before, strict=True):
             signal.signal(number, handler)
     log.info("stopped")
 
 
-def _stopper(daemon: Daemon) -> Callable[[int, Any], None]:
-    """Return a handler that stops the daemon in order, and at the second signal at once (nothing stored is lost)."""
-    came: list[int] = []
+class _Stopper:
+    """A handler that stops the daemon in order, and at the second signal at once (nothing stored is lost)."""
 
-    def handle(number: int, _frame: Any) -> None:
-        if came:
+    def __init__(self) -> None:
+        self.asked = False
+        self._daemon: Daemon | None = None
+
+    def now_stops(self, daemon: Daemon) -> Daemon:
+        """Stop this one from now on: at once, where it was asked for before it came."""
+        self._daemon = daemon
+        if self.asked:
+            daemon.stop()
+        return daemon
+
+    def __call__(self, number: int, _frame: Any) -> None:
+        if self.asked:
             os._exit(128 + number)
-        came.append(number)
-        daemon.stop()
-
-    return handle
+        self.asked = True
+        if self._daemon is not None:
+            self._daemon.stop()
 
 
 def log_change(change: Change) -> None:

@@ -37,6 +37,7 @@ class Database:
         self.path = path
         self.generation = 0
         self._connection = connection
+        self._file: tuple[int, int] | None = None
         self._depth = 0
         self._data_version = -1
 
@@ -62,6 +63,7 @@ class Database:
         database = cls(connection, path)
         try:
             database._prepare(read_only=read_only, busy=busy)
+            database._file = _identity(path)
         except BaseException:
             connection.close()
             raise
@@ -95,6 +97,11 @@ class Database:
                     hint="put the database on a local disk, not on a network share",
                 )
             return
+
+    @property
+    def replaced(self) -> bool:
+        """Whether another file stands at the path by now: a disk was taken out and mounted anew, or is another one."""
+        return _identity(self.path) not in (None, self._file)
 
     def close(self) -> None:
         """Close the connection; an open transaction is rolled back."""
@@ -185,6 +192,15 @@ class Database:
             return self._connection.execute(sql, parameters).fetchone()
         except _TROUBLE as error:
             raise explain(error, self.path) from error
+
+
+def _identity(path: Path) -> tuple[int, int] | None:
+    """Return device and inode of a file (stat(2)), None where there is none."""
+    try:
+        found = path.stat()
+    except OSError:
+        return None
+    return found.st_dev, found.st_ino
 
 
 def _check_place(path: Path, *, read_only: bool) -> None:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import msgspec
 
 from hivemon.model import Millis
+from hivemon.store.faults import may_only_be_read
 from hivemon.store.part import Part
 
 if TYPE_CHECKING:
@@ -35,6 +36,7 @@ class StoreFacts(msgspec.Struct, frozen=True, kw_only=True):
     size: int
     wal_size: int
     disk_free: int
+    disk_read_only: bool = False
     streams: list[StreamFacts]
     entries: int
     events: int
@@ -75,6 +77,7 @@ class Facts(Part):
                 size=_size(path),
                 wal_size=_size(wal),
                 disk_free=shutil.disk_usage(path.parent).free,
+                disk_read_only=may_only_be_read(path.parent),
                 streams=self._stream_facts(deep=deep),
                 entries=self._count("SELECT count(*) FROM entry WHERE struck = 0"),
                 events=self._count("SELECT count(*) FROM event WHERE withdrawn IS NULL"),

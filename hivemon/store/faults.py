@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import errno
+import os
 import sqlite3
 from typing import TYPE_CHECKING
 
@@ -57,6 +59,14 @@ _HINTS = {
     ),
 }
 
+_READ_ONLY_DISK = (
+    "its disk may only be read now",
+    (
+        "a system does that to a disk with errors (look at the system log): make a copy of the store on another disk "
+        "(`hivemon backup`), then check this one (fsck) or put in a new one; nodes and broker keep what comes meanwhile"
+    ),
+)
+
 
 def explain(error: Exception, path: Path) -> Exception:
     """Return the StoreError that says what went wrong with the database at `path`, and what to do.
@@ -73,4 +83,18 @@ def explain(error: Exception, path: Path) -> Exception:
     if primary not in _HINTS:
         return StoreError(f"the database {path} refused: {error}", hint="run `hivemon health` to have it checked")
     what, hint = _HINTS[primary]
+    if primary == sqlite3.SQLITE_IOERR and may_only_be_read(path.parent):
+        what, hint = _READ_ONLY_DISK
     return StoreError(f"cannot use the database {path}: {what} ({error})", hint=hint)
+
+
+def may_only_be_read(folder: Path) -> bool:
+    """Tell whether the system takes no writing there, by a file without a name (open(2), O_TMPFILE).
+
+    Not by opening the store once more: closing it again would let go of SQLite's locks (sqlite.org/howtocorrupt.html).
+    """
+    try:
+        os.close(os.open(folder, os.O_TMPFILE | os.O_RDWR, 0o600))
+    except OSError as error:
+        return error.errno == errno.EROFS
+    return False

@@ -61,6 +61,11 @@ class Store(Retention, Logbook, Events, Notices, Quarantine, Outbox, Snapshots, 
             raise
         return cls(database, clock)
 
+    @property
+    def replaced(self) -> bool:
+        """Whether another file stands at its path by now; this store still works on the old one."""
+        return self._db.replaced
+
     def close(self) -> None:
         """Close the file. What was not committed is gone; what was committed stays."""
         self._db.close()

@@ -1,12 +1,15 @@
 """A disk that takes no more, or may only be read: the daemon says so, acknowledges nothing, and goes on by itself.
 
 With the broker inside, so that the nodes' acknowledgements show what was promised. A file system of 3 MB where one can
-be mounted, and everywhere a limit on the size of files (setrlimit(2)), which makes every write fail alike.
+be mounted, and everywhere a limit on the size of files (setrlimit(2)), which makes every write fail alike. An orderly
+`mount -o remount,ro` is refused while a daemon has its store open; what really happens is that the system finds an
+error on the disk, and then takes no writing any more: ext4 can be told to find one.
 """
 
 import contextlib
 import os
 import resource
+import shutil
 import signal
 import subprocess
 import sys
@@ -15,10 +18,11 @@ from pathlib import Path
 
 import pytest
 from brokers import Publisher, free_port, until
-from killing import DaemonProcess
+from killing import DaemonProcess, listening_port
 
 from hivemon.model import Quantity, Stream
 from hivemon.store import Store
+from hivemon.store.copies import copy_store
 
 CONFIG = """
 [[yard]]
@@ -142,7 +146,7 @@ def test_a_full_disk_stops_acknowledgements_and_nothing_else(daemon, disk):
     assert "the disk is full" in said or "takes no more" in said
     disk.free(daemon.pid)
     until(lambda: node.acknowledged >= {*sent, *more}, 20)
-    assert "the store works again" in daemon.log.read_text()
+    until(lambda: "the store works again" in daemon.log.read_text())
     node.close()
     assert daemon.end(signal.SIGTERM) == 0
     with Store.open(disk.folder / "hivemon.db") as store:
@@ -170,3 +174,80 @@ def test_a_disk_that_may_only_be_read_is_said_and_a_start_after_it_works(tmp_pat
         process.close()
     finally:
         subprocess.run(["umount", folder], check=True)
+
+
+class FailingDisk:
+    """A file system in a file (ext4 on a loop device), as on a memory card."""
+
+    def __init__(self, folder: Path, image: Path) -> None:
+        self.folder = folder
+        self.image = image
+        with image.open("wb") as file:
+            file.truncate(16 * 1024**2)
+        sh("mkfs.ext4", "-q", image)
+        sh("mount", "-o", "loop,errors=remount-ro", image, folder)
+
+    def fail(self) -> None:
+        """Have the system find an error: from now on it takes no writing (Documentation/ABI/testing/sysfs-fs-ext4)."""
+        device = Path(sh("findmnt", "-no", "SOURCE", self.folder).strip()).name
+        Path(f"/sys/fs/ext4/{device}/trigger_fs_error").write_text("bees")
+
+    def put_in_anew(self) -> None:
+        """Take it out, whoever still uses it; what it holds, checked, is mounted at the same place as another disk."""
+        sh("umount", "--lazy", self.folder)
+        rescued = self.image.with_name("rescued")
+        shutil.copy(self.image, rescued)
+        subprocess.run(["fsck.ext4", "-p", rescued], check=False, capture_output=True)
+        sh("mount", "-o", "loop", rescued, self.folder)
+
+
+def sh(*command: str | Path) -> str:
+    return subprocess.run(command, check=True, capture_output=True, text=True).stdout
+
+
+@pytest.fixture
+def failing_disk(tmp_path):
+    folder = tmp_path / "disk"
+    folder.mkdir()
+    try:
+        disk = FailingDisk(folder, tmp_path / "image")
+    except (OSError, subprocess.CalledProcessError) as error:
+        reason = f"an ext4 on a loop device cannot be made and mounted here: {error}"
+        if os.environ.get("HIVEMON_NO_SKIP") == "1":
+            pytest.fail(reason)
+        pytest.skip(reason)
+    yield disk
+    sh("umount", "--lazy", folder)
+
+
+def test_a_disk_that_comes_to_be_read_only_is_said_and_one_put_in_anew_is_found(failing_disk, tmp_path):
+    port, begin = listening_port(), int(time.time()) - 100_000
+    config = tmp_path / "hivemon.toml"
+    config.write_text(CONFIG.format(path=failing_disk.folder / "hivemon.db", port=port))
+    daemon = DaemonProcess(config)
+    daemon.start("embedded broker listens")
+    try:
+        node = Publisher(port)
+        before = [node.publish("hives/orchard/o1", pack(begin + n)) for n in range(20)]
+        until(lambda: node.acknowledged >= set(before))
+        failing_disk.fail()
+        after = [node.publish("hives/orchard/o1", pack(begin + 20 + n)) for n in range(20)]
+        until(lambda: "the store is in trouble" in daemon.log.read_text())
+        time.sleep(2.2)  # tried again meanwhile
+        said = daemon.log.read_text()
+        assert said.count("the store is in trouble") == 1
+        assert "its disk may only be read now" in said
+        assert not node.acknowledged & set(after)
+        with Store.open(failing_disk.folder / "hivemon.db", read_only=True) as store:
+            assert store.facts().disk_read_only, "health says so too"
+        copy_store(failing_disk.folder / "hivemon.db", tmp_path / "copy.db")
+        failing_disk.put_in_anew()
+        until(lambda: node.acknowledged >= set(after), 20)
+        node.close()
+        assert daemon.end(signal.SIGTERM) == 0
+        with Store.open(failing_disk.folder / "hivemon.db") as store:
+            stored = store.series("orchard")[Stream("o1", Quantity.WEIGHT)].time.tolist()
+            assert store.check() == []
+        assert stored == [(begin + n) * 1000 for n in range(40)]
+    finally:
+        daemon.close()
