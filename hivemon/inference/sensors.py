@@ -1,4 +1,4 @@
-"""Is a sensor lying? Asked once a day: silent, stuck, reporting the impossible, power-on values, an empty battery."""
+"""Is a sensor lying? Asked once a day: silent, stuck, impossible, power-on values, two devices, an empty battery."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ import numpy as np
 
 from hivemon.model import DAY, HOUR, Kind, Millis, Quantity, Series, Stream
 from hivemon.signals.clean import POWER_ON_CELSIUS, median, noise, plausible
+from hivemon.signals.twins import LOOK_BACK, two_levels
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterator
@@ -102,10 +103,21 @@ def _day_faults(quantity: Quantity, day: Series, off_scale: float) -> Iterator[t
     bad = len(day.value) - len(power_on) - len(good.value)
     if bad >= 2 and bad > IMPOSSIBLE_PART * len(day.value):
         yield f"{quantity.value}-impossible", quantity, int(day.time[~np.isin(day.time, good.time)][0])
-    if quantity is Quantity.WEIGHT and _falls(good.value, off_scale) >= DROP_OUTS:
-        yield "weight-drops-out", quantity, int(good.time[np.argmax(good.value < off_scale)])
-    if quantity is Quantity.WEIGHT and noise(good.value) > NOISY_KG:
-        yield "weight-noisy", quantity, int(day.time[0])
+    if quantity is Quantity.WEIGHT:
+        yield from _restless(good, off_scale)
+
+
+def _restless(weight: Series, off_scale: float) -> Iterator[tuple[str, Quantity, Millis]]:
+    """Judge a scale that does not stand still: it comes loose, two speak for it, or it cannot be read for noise."""
+    if _falls(weight.value, off_scale) >= DROP_OUTS:
+        yield "weight-drops-out", Quantity.WEIGHT, int(weight.time[np.argmax(weight.value < off_scale)])
+    if not len(weight.time):
+        return
+    lately = weight.since(int(weight.time[-1]) - LOOK_BACK)
+    if two_levels(lately.value):
+        yield "weight-two-devices", Quantity.WEIGHT, int(lately.time[0])
+    elif noise(weight.value) > NOISY_KG:
+        yield "weight-noisy", Quantity.WEIGHT, int(weight.time[0])
 
 
 def _falls(weight: NDArray[np.float64], off_scale: float) -> int:

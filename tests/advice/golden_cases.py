@@ -295,6 +295,7 @@ CASES: dict[str, tuple[str, Scene]] = {
     ),
     # sensors and the scale
     "scale-stuck": ("sensor", scene(events=[fault("weight-stuck")])),
+    "scale-of-two-devices": ("sensor", scene(events=[fault("weight-two-devices")])),
     "brood-thermometer-power-on": ("sensor", scene(events=[fault("temperature-power-on-value")])),
     "humidity-silent": ("sensor", scene(events=[fault("humidity-silent")])),
     "battery-low": ("sensor", scene(events=[fault("battery-low", hive="o3")])),

@@ -3,8 +3,9 @@
 import numpy as np
 import pytest
 
-from hivemon.daemon.twins import NOTE, Levels, found_in, look, two_levels
+from hivemon.daemon.twins import NOTE, found_in, look
 from hivemon.model import MINUTE, Quantity, Series, Stream
+from hivemon.signals.twins import Levels, two_levels
 from hivemon.store import Store
 
 T0 = 1_780_000_000_000

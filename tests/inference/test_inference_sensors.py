@@ -46,6 +46,7 @@ FAULTS = {
     "weight-stuck": with_values(WEIGHT, lambda _, v: np.where(np.arange(len(v)) > len(v) * 0.4, 41.23, v)),
     "weight-impossible": with_values(WEIGHT, lambda _, v: np.where(np.arange(len(v)) % 3 == 0, 5000.0, v)),
     "weight-noisy": with_values(WEIGHT, lambda _, v: v + RNG.normal(0, 2.0, len(v))),
+    "weight-two-devices": with_values(WEIGHT, lambda _, v: np.where(np.arange(len(v)) % 2, v, v - 12.0)),
     "temperature-power-on-value": with_values(NEST, lambda _, v: np.where(np.arange(len(v)) % 20 == 0, 85.0, v)),
     "temperature-stuck": with_values(NEST, lambda _, v: np.where(np.arange(len(v)) > len(v) * 0.4, 34.7, v)),
     "battery-low": with_values(BATTERY, lambda _, v: v - 0.8),

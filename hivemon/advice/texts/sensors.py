@@ -17,6 +17,9 @@ if TYPE_CHECKING:
     from hivemon.model import Advisory, Event
 
 
+TWO_DEVICES = "two-devices"
+
+
 def _sensor(quantity: Quantity | None) -> str:
     names = {
         Quantity.WEIGHT: say("scale"),
@@ -39,6 +42,7 @@ def _problem(problem: str) -> str:
         "power-on-value": say("has sent the value it starts up with, not a measured one"),
         "impossible": say("has sent numbers that cannot be"),
         "noisy": say("has jumped about"),
+        TWO_DEVICES: say("has shown two weights in turn, back and forth"),
     }
     return known.get(problem) or say(
         "has not read right ({problem})", problem=problem.replace("-", " ") or say("no detail")
@@ -83,12 +87,14 @@ def fault(
     sensor = _sensor(quantity)
     visit = decision.verdict is Urgency.THIS_WEEK
     do_by = voice.visit(voice.evening(event.raised, plus=7)) if visit else None
+    by = voice.day(do_by) if do_by else ""
+    twins = problem == TWO_DEVICES
     return draft(
         scene,
         name,
         event.hive,
         urgency=decision.verdict,
-        title=start(say("{where}: the {sensor} needs a look", where=where, sensor=sensor)),
+        title=start(_title(where, sensor, twins=twins)),
         saw=say(
             "Since {day} the {sensor} of {where} {problem}.",
             day=voice.day(event.onset),
@@ -96,13 +102,43 @@ def fault(
             where=where,
             problem=_problem(problem),
         ),
-        means=_lost(quantity),
-        could_also_be=_causes(quantity),
-        do=_mend(quantity, voice.day(do_by) if do_by else ""),
+        means=_mixed() if twins else _lost(quantity),
+        could_also_be=[_loose()] if twins else _causes(quantity),
+        do=_part(where, by) if twins else _mend(quantity, by),
         do_by=do_by,
         cautions=_dangers(quantity),
         events=[event],
     )
+
+
+def _title(where: str, sensor: str, *, twins: bool) -> str:
+    if twins:
+        return say("{where}: two devices seem to send under its name", where=where)
+    return say("{where}: the {sensor} needs a look", where=where, sensor=sensor)
+
+
+def _mixed() -> str:
+    return say(
+        "That is what two scales look like that send under one name, as after a device was copied, swapped or lent. I "
+        "cannot tell which weight is this hive's. Until I can, I see no swarms, no food and no need for a super of "
+        "either hive."
+    )
+
+
+def _loose() -> str:
+    return say("One scale with a loose plug or a bad contact, if you know of no second device.")
+
+
+def _part(where: str, by: str) -> list[str]:
+    return [
+        say(
+            "By {by}, give the second device the name of its own hive. Only one may send as {where}. All hives stay "
+            "closed.",
+            by=by,
+            where=where,
+        ),
+        say("If there is only one device, look at its plug and cable from outside."),
+    ]
 
 
 def _causes(quantity: Quantity | None) -> list[str]:
