@@ -5,6 +5,7 @@ A new question is a new module and a line here (and, if it remembers anything, a
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING, NamedTuple
 
 import msgspec
@@ -74,7 +75,7 @@ def _robbing(look: Look, memory: HiveMemory, yard: YardMemory) -> HiveMemory:
     known = robbing.Known(
         last_step=last_jump(memory),
         flow=yard.flow.mode is Mode.FLOW,
-        fed=_fed_between(look, memory, look.hive, look.now, look.now),
+        fed=partial(_fed_between, look, memory, look.hive, look.now, look.now),
         scale_error=memory.scale.error,
     )
     return msgspec.structs.replace(memory, robbing=robbing.judge(look, memory.robbing, known))

@@ -20,7 +20,7 @@ from hivemon.signals.hours import hourly_mean
 from hivemon.signals.scale_temperature import at_reference
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from numpy.typing import NDArray
 
@@ -100,7 +100,7 @@ def judge(look: Look, memory: RobbingMemory, known: Known) -> RobbingMemory:
     if memory.event or why_not_now(look, known) is not None:
         return memory
     weight = at_reference(look.own(Quantity.WEIGHT), look.other(Quantity.OUTSIDE_TEMPERATURE, None), known.scale_error)
-    loss = measure(look, weight, fed=known.fed)
+    loss = measure(look, weight, fed=known.fed())
     if loss is None or why_not(look, loss) is not None:
         return memory
     event = look.tell(
@@ -120,13 +120,13 @@ def judge(look: Look, memory: RobbingMemory, known: Known) -> RobbingMemory:
 class Known(NamedTuple):
     """What other questions know of a hive and its yard.
 
-    `last_step`: when the weight last jumped, 0 for never; `flow`: nectar comes in; `fed`: a meal may still be drying
+    `last_step`: when the weight last jumped, 0 for never; `flow`: nectar comes in; `fed()`: a meal may still be drying
     and eaten; `scale_error`: the scale's temperature error, kg per °C.
     """
 
     last_step: Millis = 0
     flow: bool = False
-    fed: bool = False
+    fed: Callable[[], bool] = lambda: False
     scale_error: float = 0.0
 
 
@@ -151,12 +151,11 @@ class Loss(NamedTuple):
 
 def why_not_now(look: Look, known: Known) -> str | None:
     """Return the named reason why robbing is not asked about at this moment at all, or None. Looks at no stream."""
-    checks = (
-        ("flow-is-on", known.flow),
-        ("wrong-hour", not ROBBING_HOURS[0] <= solar_hour(look, look.now) <= ROBBING_HOURS[1]),
-        ("handled-lately", known.last_step >= min(look.sun.dawn, look.now - CALM)),
-    )
-    return next((reason for reason, holds in checks if holds), None)
+    if known.flow:
+        return "flow-is-on"
+    if not ROBBING_HOURS[0] <= solar_hour(look, look.now) <= ROBBING_HOURS[1]:
+        return "wrong-hour"
+    return "handled-lately" if known.last_step >= min(look.sun.dawn, look.now - CALM) else None
 
 
 def measure(look: Look, weight: Series, *, fed: bool) -> Loss | None:

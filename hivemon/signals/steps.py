@@ -112,10 +112,11 @@ def find_change(window: Series, opened: Millis) -> Change | None:
     if len(calm.time) < 4:
         return None
     slope = _trend(calm, opened - GATE_LAG)
-    bounds = [0, *_breakpoints(_without_trend(calm, slope, opened).value / sigma)]
+    flat = _without_trend(calm, slope, opened)
+    bounds = [0, *_breakpoints(flat.value / sigma)]
     if len(bounds) < 3:
         return None
-    flat, path = _without_trend(calm, slope, opened), _without_trend(window, slope, opened)
+    path = _without_trend(window, slope, opened)
     change = _read_change(flat, path, bounds, opened, sigma)
     return _look_between(path, change, quiet, abs(slope))
 
