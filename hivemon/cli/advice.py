@@ -20,8 +20,9 @@ from hivemon.cli.options import (
 if TYPE_CHECKING:
     from zoneinfo import ZoneInfo
 
-    from hivemon.config import Settings
+    from hivemon.config import Settings, YardSettings
     from hivemon.model import Advisory
+    from hivemon.store import Store
 
 URGENCY_WORDS = {
     "now": "Now",
@@ -60,14 +61,43 @@ def advice(
         if hive is not None:
             yard_of_hive(settings, store, hive)
         found = [a for place in yards for a in store.advisories(place.id, hive=hive, open_only=not everything)]
+        silent, heard = _never_heard(settings, store, yards, hive)
     ordered = _ordered(found, everything)
     if as_json:
         screen.say(json.dumps([advisory_to_json(advisory) for advisory in ordered], indent=2, ensure_ascii=False))
-    elif not ordered:
-        screen.tell(CALM if not everything else "No advice has been given yet.")
-    else:
-        width = min(screen.columns(), WIDEST)
+        return
+    width = min(screen.columns(), WIDEST)
+    if ordered:
         screen.say("\n\n".join(_styled(text_of(a, settings, width), a) for a in ordered))
+    elif everything:
+        screen.tell("No advice has been given yet.")
+    elif heard:
+        screen.tell(CALM if not silent else "Of the hives that are heard, none needs you.")
+    if silent:
+        screen.tell(_unknown(silent))
+
+
+def _never_heard(
+    settings: "Settings", store: "Store", yards: "list[YardSettings]", hive: str | None
+) -> tuple[list[str], bool]:
+    """Return the names of the configured hives of which no reading ever came, and whether any was heard."""
+    silent, heard = [], False
+    for place in yards:
+        speak = {stream.hive for stream in store.latest(place.id)}
+        asked = [candidate for candidate in settings.hives_of(place.id) if hive in (None, candidate.id)]
+        silent += [candidate.title for candidate in asked if candidate.id not in speak]
+        heard = heard or any(hive in (None, spoken) for spoken in speak - {None})
+    return silent, heard
+
+
+def _unknown(names: list[str]) -> str:
+    """Say that nothing is known of hives never heard, and where that is looked into."""
+    listed = " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
+    they, nodes = ("they are", "their nodes") if len(names) > 1 else ("it is", "its node")
+    return (
+        f"Nothing was ever heard of {listed}: I cannot tell how {they}. "
+        f"`hivemon health` says where {nodes} should publish."
+    )
 
 
 def _ordered(found: "list[Advisory]", everything: bool) -> "list[Advisory]":

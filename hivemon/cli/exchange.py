@@ -65,7 +65,7 @@ def import_files(
         taken = foreign.recognise(settings, table, yard, sheet, delimiter, choices, yes=yes, dry_run=dry_run)
         if taken is None:
             return
-    with open_store(settings, read_only=False) as store:
+    with open_store(settings, read_only=False, make=True) as store:
         if taken is not None:
             foreign.keep_table(store, settings, taken)
         if logbook is not None:

@@ -2,6 +2,7 @@
 
 import json
 import time
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -94,7 +95,9 @@ def add(
 
     settings = load_settings(config or context.obj)
     kind = entry_word(entry)
-    with open_store(settings, read_only=False) as store:
+    if not Path(settings.store.path).exists():
+        yard_of_hive(settings, None, hive)  # first: a mistyped name must not make a store
+    with open_store(settings, read_only=False, make=True) as store:
         yard = yard_of_hive(settings, store, hive)
         new = LogEntry(
             time=when(at, settings.find_yard(yard).zone, _now()),

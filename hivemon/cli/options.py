@@ -53,13 +53,13 @@ def load_settings(given: Path | None) -> "Settings":
     return load(find_config(given))
 
 
-def open_store(settings: "Settings", *, read_only: bool = True) -> "Store":
-    """Open the store the configuration names. Reading commands do not make one where there is none."""
+def open_store(settings: "Settings", *, read_only: bool = True, make: bool = False) -> "Store":
+    """Open the store the configuration names. Only a command that brings something to keep makes one (`make`)."""
     from hivemon.errors import StoreError
     from hivemon.store import Store
 
     path = Path(settings.store.path)
-    if read_only and not path.exists():
+    if not make and not path.exists():
         raise StoreError(
             f"there is no store at {path} yet",
             hint="`hivemon run` makes it with the first reading, `hivemon import` from a readings file",
@@ -78,11 +78,11 @@ def wanted_yards(settings: "Settings", yard: str | None) -> "list[YardSettings]"
     return found
 
 
-def yard_of_hive(settings: "Settings", store: "Store", hive: str) -> str:
-    """Return the yard a hive stands in, configured or adopted; raises UsageError naming the nearest."""
+def yard_of_hive(settings: "Settings", store: "Store | None", hive: str) -> str:
+    """Return the yard a hive stands in, configured or (with a store) adopted; raises UsageError naming the nearest."""
     from hivemon.config_words import nearest
 
-    known = {adopted.hive: adopted.yard for adopted in store.adopted()}
+    known = {adopted.hive: adopted.yard for adopted in (store.adopted() if store is not None else [])}
     known |= {configured.id: configured.yard for configured in settings.hive}
     if hive in known:
         return known[hive]

@@ -91,6 +91,40 @@ def test_advice_is_warm_when_nothing_is_wanted(hivemon) -> None:
     assert json.loads(hivemon("advice", "--json").out) == []
 
 
+def test_advice_does_not_call_a_hive_calm_that_was_never_heard(hivemon, settings) -> None:
+    with Store.open(Path(settings.store.path)) as store:
+        said = hivemon("advice").out
+        assert "Nothing was ever heard of o1 and Blue hive: I cannot tell how they are." in said
+        assert "none needs you" not in said
+        assert "Nothing needs you" not in said
+        store.add_readings([Reading(DAWN, "orchard", "o1", Quantity.WEIGHT, 47.8)])
+        said = " ".join(hivemon("advice").out.split())
+        assert said == (
+            "Of the hives that are heard, none needs you. Nothing was ever heard of Blue hive: I cannot tell how it "
+            "is. `hivemon health` says where its node should publish."
+        )
+        assert hivemon("advice", "--hive", "o1").out.startswith("Nothing needs you. ")
+        assert hivemon("advice", "--hive", "o2").out.startswith("Nothing was ever heard of Blue hive")
+
+
+@pytest.mark.parametrize(
+    ("command", "said"),
+    [
+        (("answer", "swarm:o9", "seen"), "there is no store at"),
+        (("log", "strike", "7"), "there is no store at"),
+        (("log", "correct", "7", "--kg", "3"), "there is no store at"),
+        (("log", "add", "o9", "feed", "--kg", "3"), "there is no hive 'o9'"),
+        (("import", "--readings", "nowhere.csv"), "nowhere.csv"),
+        (("import", "--logbook", "nowhere.csv"), "nowhere.csv"),
+    ],
+)
+def test_what_is_mistyped_leaves_no_empty_store_behind(hivemon, settings, command, said) -> None:
+    answered = hivemon(*command)
+    assert answered.code
+    assert said in answered.err
+    assert not Path(settings.store.path).exists()
+
+
 def test_closed_advice_is_there_when_asked_for(hivemon, store) -> None:
     store.put_advisories([replace(advisory(), closed=DAWN)])
     assert "Nothing needs you" in hivemon("advice").out
