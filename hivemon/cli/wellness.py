@@ -6,6 +6,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, NamedTuple
 
 from hivemon.cli.display import local, span
+from hivemon.daemon import slow_clocks
 from hivemon.daemon.twins import NOTE as TWINS
 from hivemon.daemon.twins import describe as describe_twins
 from hivemon.daemon.twins import found_in
@@ -76,6 +77,7 @@ def judge(seen: Seen, settings: Settings, now: Millis) -> list[Finding]:
         *_lost(facts, now),
         *_hives(seen, settings, now),
         *_twins(facts),
+        *_slow_clocks(facts),
         *_quarantine(facts, quarantined, now),
         *_outbox(facts, settings, now),
         *_channels(seen, settings, now),
@@ -184,6 +186,12 @@ def _twins(facts: StoreFacts) -> Iterator[Finding]:
     for place, levels in found_in(facts.notes.get(TWINS)).items():
         hint = "give each its own topic and client id; if there is only one, look for a loose contact at its scale"
         yield Finding(False, describe_twins(place, levels), hint)
+
+
+def _slow_clocks(facts: StoreFacts) -> Iterator[Finding]:
+    for place, minutes in slow_clocks.found_in(facts.notes.get(slow_clocks.NOTE)).items():
+        hint = "set it to UTC (it may keep local time, or have changed to winter time), or let it send no time at all"
+        yield Finding(False, slow_clocks.describe(place, minutes), hint)
 
 
 def _quarantine(facts: StoreFacts, quarantined: Sequence[Quarantined], now: Millis) -> Iterator[Finding]:

@@ -96,7 +96,7 @@ class Daemon:
         self._look_at: Millis = 0
         self._status_at: Millis = 0
         self._retain_at: Millis = 0
-        self._twins_at: Millis = 0
+        self._devices_at: Millis = 0
         self._retry_at: Millis = 0
         self._turned_at: Millis = clock()
         self._set_forward = False
@@ -160,7 +160,7 @@ class Daemon:
         self._notices = Notices(self.store)
         self._judges = {yard.id: YardJudge(self.settings, yard.id, self.store) for yard in self.settings.yard}
         self._taking = Taking(self.settings, self.store, self._judges)
-        self._retain_at = self._twins_at = now + HOUR
+        self._retain_at = self._devices_at = now + HOUR
         self._look(now)
         self.link = self._make_link()
         self._opened.callback(self.link.stop)
@@ -296,7 +296,7 @@ class Daemon:
         before, self._turned_at = self._turned_at, now
         if was_set_back(now, before):
             self._fold_at = self._look_at = self._status_at = self._retry_at = now
-            self._retain_at = self._twins_at = now + HOUR
+            self._retain_at = self._devices_at = now + HOUR
             self._broken = dict.fromkeys(self._broken, now)
         self._set_forward = self._set_forward or was_set_forward(now, before)
 
@@ -339,13 +339,14 @@ class Daemon:
         self._held = []
 
     def _look(self, now: Millis) -> None:
-        """See what other processes have changed, and each hour whether two devices share a name."""
+        """See what other processes have changed, and each hour how the devices behave."""
         for yard, because in self._notices.collect().items():
             if yard in self._judges:
                 self._judges[yard].go_back(because)
-        if now >= self._twins_at:
+        if now >= self._devices_at:
             twins.look(self.store, self._judges)
-            self._twins_at = now + HOUR
+            self._taking.slow_clocks.tell(self.store)
+            self._devices_at = now + HOUR
         self._look_at = now + LOOK_EVERY
 
     def _fold(self, now: Millis) -> None:

@@ -12,6 +12,7 @@ from collections import Counter
 from typing import TYPE_CHECKING, NamedTuple
 
 from hivemon.daemon.judge import LATE_READINGS
+from hivemon.daemon.slow_clocks import SlowClocks, place_of
 from hivemon.errors import Unusable
 from hivemon.intake.link import Message
 from hivemon.intake.translate import AHEAD, Translator
@@ -52,6 +53,7 @@ class Taking:
 
     def __init__(self, settings: Settings, store: Store, judges: Mapping[str, YardJudge]) -> None:
         self.translator = Translator(settings)
+        self.slow_clocks = SlowClocks()
         self._settings = settings
         self._store = store
         self._judges = judges
@@ -127,6 +129,7 @@ class Taking:
                     refused.append(_Refused(message, _CROWDED))
                     continue
                 readings += found.readings
+                self.slow_clocks.heard(message, found.readings)
                 if found.refused:
                     refused.append(_Refused(message, "; ".join(found.refused)))
         return readings, refused
@@ -173,8 +176,7 @@ def _by_yard(readings: Sequence[Reading]) -> dict[str, list[Reading]]:
 
 
 def _where(reading: Reading) -> str:
-    place = f"{reading.yard}/{reading.hive}" if reading.hive else reading.yard
-    return f"{place} {reading.quantity.value}"
+    return f"{place_of(reading)} {reading.quantity.value}"
 
 
 def _conflict(reading: Reading) -> str:

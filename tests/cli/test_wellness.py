@@ -96,6 +96,10 @@ def test_a_daemon_that_has_just_started_is_given_time(settings: Settings) -> Non
     [
         ({"integrity": ["row 7 missing from index"]}, "row 7 missing from index"),
         ({"disk_free": DISK_LEAST - 1}, "disk: 200.0 MB free"),
+        (
+            {"notes": {"slow-clocks": '{"orchard/o1":300}'}},
+            "the clock of the node of orchard/o1 seems to be 5 hours behind",
+        ),
         ({"disk_read_only": True}, "disk: it may only be read now"),
         ({"streams": [stream("o1", MINUTE)]}, "hive Blue hive (Orchard): no reading ever"),
         ({"streams": [stream("o1", SILENT + MINUTE), stream("o2", 0)]}, "hive o1 (Orchard): newest reading"),
