@@ -27,6 +27,10 @@ STEADY_KG = 0.12
 LEAPS = 0.5
 """Part of a leap, in its square, that is granted beyond that: a flow's days differ more than a dearth's. Our rule."""
 
+MOST_KG = 1.0
+"""Most water on a hive: a film and soaked wood hold 0.1 to 1 kg (geometry; Wood Handbook ch. 4). It counts twice in a
+leap, in one day's net gain and against it in the next one's: what a leap is beyond that is granted at once."""
+
 ROUNDS = 3
 """How often leaps are granted and the water reckoned anew; it has settled by then."""
 
@@ -58,7 +62,7 @@ def without_water(
     held = np.diag(1 / np.where(wet_evening, WET_KG, dry) ** 2)
     usual = np.where(wet_evening, WET_KG, 0.0)
     taken = np.eye(n, n + 1) - np.eye(n, n + 1, k=1)  # gains = measured + taken @ water
-    leaps = np.zeros(max(n - 1, 0))
+    leaps = np.maximum(np.abs(np.diff(measured)) - 2 * MOST_KG, 0.0)
     for _ in range(ROUNDS):
         steady = np.sqrt(STEADY_KG**2 + LEAPS * leaps**2)
         apart = np.diff(taken, axis=0) / steady[:, None]

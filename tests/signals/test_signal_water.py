@@ -62,3 +62,11 @@ def test_a_flows_first_and_last_day_are_not_smoothed_away():
     true = np.array([0.0, 0.0, 2.0, 2.2, 1.9, -0.1, 0.0])
     found, _ = without_water(true.tolist(), [False, True, False, False, True, False, False])
     assert np.abs(found - true).max() < 0.35
+
+
+def test_more_than_water_can_weigh_stays_on_its_day():
+    """Four and a half kilograms are a step overlooked, or a flow: nothing of it is laid upon the next day."""
+    measured = [-0.2, -0.2, -0.3, 4.5, -0.2, -0.1]
+    found, _ = without_water(measured, [False, True, True, True, False, False])
+    assert found[4] < 0.35
+    assert found[3] > 4.0
