@@ -110,8 +110,9 @@ def yard_day(
     Where too few are left, or where the surest gain what most do not, the day says nothing: nectar comes to all, a meal
     overlooked to one.
     """
-    voices = [_voice(d, meals.get(d.hive, ())) for d in days if _works(look, d)]
-    voices = [v for v in voices if v.doubt <= MOST_DOUBT_KG]
+    robbed = [d for d in days if _robbed(look, d)]
+    voices = [_voice(d, meals.get(d.hive, ())) for d in days if _works(d) and d not in robbed]
+    voices = _without_loot([v for v in voices if v.doubt <= MOST_DOUBT_KG], robbed)
     net = _middle(voices) if voices and len(voices) >= SPEAKING_PART * hives else None
     if net is not None and _alone(net, voices, look.rules.flow):
         net = None
@@ -136,12 +137,26 @@ def _alone(net: float, voices: Sequence[Voice], rule: FlowRule) -> bool:
     return net >= rule.flow_kg_per_day and float(np.median([v.gain for v in voices])) < rule.flow_end_kg_per_day
 
 
-def _works(look: Look, day: HiveDay) -> bool:
-    """Whether a hive's day speaks of forage: measured well, not being robbed."""
-    if day.net_gain is None or day.net_gain < MOST_LOST_KG or day.coverage < LEAST_COVERAGE:
-        return False
-    robbed = look.events(Kind.ROBBING, hive=day.hive, since=day.start)
-    return not any(e.onset < day.end for e in robbed)
+def _works(day: HiveDay) -> bool:
+    """Whether a hive's day was measured well enough to speak of forage."""
+    return day.net_gain is not None and day.net_gain >= MOST_LOST_KG and day.coverage >= LEAST_COVERAGE
+
+
+def _robbed(look: Look, day: HiveDay) -> bool:
+    """Whether a hive was being robbed on a day."""
+    return any(e.onset < day.end for e in look.events(Kind.ROBBING, hive=day.hive, since=day.start))
+
+
+def _without_loot(voices: Sequence[Voice], robbed: Sequence[HiveDay]) -> list[Voice]:
+    """Take off what robbers brought home: what the robbed lost, shared among the others.
+
+    Robbers may come from other yards, too: how much of it stayed here is known to half.
+    """
+    loot = sum(max(0.0, -(d.net_gain or 0.0)) for d in robbed) / max(len(voices), 1)
+    return [
+        v._replace(gain=v.gain - loot, doubt=math.hypot(v.doubt, loot / 2), shared=math.hypot(v.shared, loot / 2))
+        for v in voices
+    ]
 
 
 def _voice(day: HiveDay, meals: Sequence[Meal]) -> Voice:

@@ -278,6 +278,14 @@ def test_a_robbed_hive_is_left_out():
     assert summed(hive_day("a", 0.5), hive_day("b", 0.6), hive_day("c", -2.0), events=robbed).hives == 2
 
 
+def test_what_robbers_brought_home_is_no_nectar():
+    """Two kilograms taken from one hive lie in the four others, if the robbers were theirs; that is known to half."""
+    robbed = event(Kind.ROBBING, DAWN + 8 * HOUR, hive="e")
+    day = summed(*[hive_day(hive, 0.25) for hive in "abcd"], hive_day("e", -2.0), events=robbed)
+    assert day.net == pytest.approx(-0.25)
+    assert day.doubt == pytest.approx(0.25, abs=0.05)
+
+
 def test_the_daily_rules_are_labelled_as_ours_and_as_issued():
     """No published cut-offs exist; the defaults are 0.3 and 0.1 kg over 3 days, and 0.05 kg lost beyond doubt."""
     rule = RULES.flow
