@@ -144,7 +144,7 @@ export const toldEnglish = {
     lost: "lost more than its neighbours",
     gain: "change from dawn to dusk",
     "loses-alone-all-day/others": "its neighbours' change from dawn to dusk",
-    "robbing/steady": "lost without the worst hour",
+    "robbing/steady": "lost without the worst half hour",
     "robbing/spread": "how far it usually strays from its neighbours",
     "robbing/days": "days compared with",
     alike: "compared with days alike",

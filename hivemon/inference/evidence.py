@@ -13,6 +13,7 @@ from hivemon.inference.look import days_after_longest, solar_hour
 from hivemon.model import DAY, HOUR, MINUTE, Entry, Kind, Millis, Quantity, Series
 from hivemon.signals.clean import interval, level, without_spikes
 from hivemon.signals.days import Jump, without_jumps
+from hivemon.signals.steps import largest_move
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -21,6 +22,9 @@ if TYPE_CHECKING:
     from hivemon.inference.steps import Step
     from hivemon.model import LogEntry
     from hivemon.signals.steps import Change
+
+LATEST_RETURN: Millis = 3 * HOUR
+"""How long after leaving a swarm may be back at the latest, or a lifted thing be put back. Our rule."""
 
 NEAR: Millis = 20 * MINUTE
 """Warm-up and cooling around a swarm's departure build within 10 to 20 minutes (Zacepins et al. 2016, from memory)."""
@@ -119,6 +123,7 @@ class Evidence(NamedTuple):
     humidity_change: float | None
     outside: float | None
     rain: float | None
+    rain_due: bool
     put_on_before: bool
     undoes: bool
     off_scale_kg: float
@@ -146,7 +151,7 @@ class Evidence(NamedTuple):
 
         What rain lays on a hive is little; more comes slowly, or is snow. Otherwise somebody went round the yard.
         """
-        if self.others_kg is None or self.others_kg * self.size <= 0:
+        if self.others_kg is None or self.others_kg * self.size <= 0 or self.change.overshoot >= STIR_KG:
             return False
         alike = abs(self.others_kg) >= SHARED_PART * abs(self.size)
         snow = self.outside is not None and self.outside <= THAW_CELSIUS
@@ -172,10 +177,15 @@ class Evidence(NamedTuple):
 
         Where neither a gauge nor a neighbour tells, and no reading came for longer than a shower takes, it may be.
         """
-        if self.overshot or not 0 < self.size <= RAIN_KG:
+        if not self.maybe_rain:
             return False
         unknown = self.rain is None and self.others_kg is None and self.change.gap >= SHOWER
         return unknown or (self.rain is not None and self.rain >= SHOWER_MM) or self.change.underway > 1
+
+    @property
+    def maybe_rain(self) -> bool:
+        """Whether a gain is no more than rain lays on a hive, and went one way."""
+        return 0 < self.size <= RAIN_KG and not self.overshot
 
     @property
     def unhurried(self) -> bool:
@@ -193,9 +203,13 @@ class Evidence(NamedTuple):
         return self.overshot or self.change.reversals > 0
 
     @property
-    def recently_stirred(self) -> bool:
-        """Whether the new level has stood for less than twenty minutes."""
-        return self.change.settled < NEAR
+    def just_settled(self) -> bool:
+        """Whether the new level has stood for less than twenty minutes: who opened a hive may not have done with it.
+
+        Bees that come back after a swarm are no such hands.
+        """
+        returning = self.size > 0 and self.swarmed is not None and self.swarmed.days <= LATEST_RETURN / DAY
+        return self.change.settled < NEAR and not returning
 
     def numbers(self) -> dict[str, float]:
         """Return the numbers for an event's evidence."""
@@ -225,6 +239,7 @@ def gather(look: Look, change: Change, weight: Series, earlier: Sequence[Step], 
     entries = look.entries(change.before, change.after)
     usual = interval(weight.time)
     others = _others(look, change, usual)
+    rain = look.other(Quantity.RAIN, None)
     return Evidence(
         change=change,
         onset=onset,
@@ -243,7 +258,8 @@ def gather(look: Look, change: Change, weight: Series, earlier: Sequence[Step], 
         nest_change=_excursion(look.other(Quantity.TEMPERATURE, look.hive), change, usual),
         humidity_change=_excursion(look.other(Quantity.HUMIDITY, look.hive), change, usual),
         outside=_last(look.other(Quantity.OUTSIDE_TEMPERATURE, None), onset),
-        rain=_sum(look.other(Quantity.RAIN, None), onset - HOUR, onset),
+        rain=_sum(rain, change.before - HOUR, look.now),
+        rain_due=_due(rain, change, look.now),
         put_on_before=_put_on_before(change, earlier),
         undoes=_undoes(change, earlier),
         off_scale_kg=look.rules.steps.off_scale_kg,
@@ -301,7 +317,7 @@ def _handled_before(look: Look, change: Change, earlier: Sequence[Step]) -> bool
 
 def _stirred(part: Series) -> bool:
     """Whether a weight rose within half an hour as only hands can make it: something lifted was set down again."""
-    rise = _largest_move(part, 30 * MINUTE, 1.0)
+    rise = largest_move(part, 30 * MINUTE, 1.0)
     return rise is not None and rise >= STIR_KG
 
 
@@ -325,22 +341,10 @@ def _routine(look: Look, change: Change, earlier: Sequence[Step]) -> float:
     for back in range(1, ROUTINE_DAYS + 1):
         shift = back * DAY
         part = weight.between(change.before - shift - ROUTINE_SLACK, change.after - shift + ROUTINE_SLACK)
-        largest = _largest_move(part, span, change.size)
+        largest = largest_move(part, span, change.size)
         if largest is not None:
             found.append(largest)
     return statistics.median(found) if found else 0.0
-
-
-def _largest_move(part: Series, span: Millis, sign: float) -> float | None:
-    """Return the largest move of a sign between readings `span` apart (at least one interval), kg; None: no data."""
-    if len(part.time) < 3:
-        return None
-    index = np.arange(1, len(part.time))
-    start = np.minimum(np.searchsorted(part.time, part.time[1:] - span), index - 1)
-    moves = np.maximum(part.value[1:] - part.value[start], np.diff(part.value))
-    if sign < 0:
-        moves = np.maximum(part.value[start] - part.value[1:], -np.diff(part.value))
-    return float(max(0.0, moves.max()))
 
 
 def _excursion(series: Series, change: Change, usual: Millis) -> float | None:
@@ -364,6 +368,13 @@ def _sum(series: Series, start: Millis, end: Millis) -> float | None:
     if not len(series.between(start - 6 * HOUR, end).value):
         return None
     return float(series.between(start, end).value.sum())
+
+
+def _due(rain: Series, change: Change, now: Millis) -> bool:
+    """Whether a gauge has yet to tell of a change: its row comes when the rain it holds has fallen."""
+    if not len(rain.time) or rain.time[-1] >= change.after:
+        return False
+    return now <= change.after + min(interval(rain.time), HOUR)
 
 
 def _put_on_before(change: Change, earlier: Sequence[Step]) -> bool:

@@ -6,7 +6,6 @@ No published loss rate exists. Payloads bound it: 20 to 40 mg a trip and 1,000 t
 
 from __future__ import annotations
 
-import math
 import statistics
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -15,9 +14,9 @@ import numpy as np
 
 from hivemon.inference.look import solar_hour
 from hivemon.model import DAY, HOUR, MINUTE, Kind, Millis, Quantity, Series
-from hivemon.signals.clean import NORMAL_MAD, level, median
-from hivemon.signals.hours import hourly_mean
+from hivemon.signals.clean import NORMAL_MAD, level, median, without_spikes
 from hivemon.signals.scale_temperature import at_reference
+from hivemon.signals.steps import GATE_LAG, largest_move
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -218,7 +217,7 @@ class DayLoss(NamedTuple):
 
     `gain` its own, `others` the neighbours' median. `lost`: how much more it lost than it usually does beside them, on
     `days` days before, of which `spread` is the standard deviation; `alike`: on those days the neighbours fared as
-    today. `steady`: its loss without the worst hour. `hours`: of daylight. `hot`: its nest is too hot.
+    today. `steady`: its loss without the worst half hour. `hours`: of daylight. `hot`: its nest is too hot.
     """
 
     gain: float
@@ -254,7 +253,7 @@ def measure_day(look: Look, day: HiveDay, others: Sequence[HiveDay]) -> DayLoss 
         spread=max(NORMAL_MAD * median(np.abs(gaps - usual)), LEAST_SPREAD_KG),
         days=len(compared),
         alike=compared is alike,
-        steady=_without_worst_hour(look.other(Quantity.WEIGHT, day.hive), day, today.gain),
+        steady=_without_worst_move(look.other(Quantity.WEIGHT, day.hive), day, today.gain),
         hours=(day.dusk - day.start) / HOUR,
         hot=_too_hot(look, day.hive, day.start),
     )
@@ -272,7 +271,7 @@ def why_not_that_day(rule: RobbingRule, loss: DayLoss, excused: float) -> str | 
         ("as-usual-beside-neighbours", loss.lost < max(rule.least_kg_per_day, FAR * loss.spread)),
         ("drying-or-fed", loss.lost < rule.least_kg_per_day + excused),
         ("neighbours-lost-too", not loss.alike and -loss.gain < beside),
-        ("within-one-hour", loss.steady < loss.lost / 2),
+        ("within-half-an-hour", loss.steady < loss.lost / 2),
         ("cooling-its-nest", loss.hot),
         ("too-much-for-robbers", loss.lost > rule.most_kg_per_hour * loss.hours),
     )
@@ -321,12 +320,10 @@ def _too_hot(look: Look, hive: str | None, dawn: Millis) -> bool:
     return bool(look.events(Kind.BROOD_HOT, hive=hive, since=dawn - DAY))
 
 
-def _without_worst_hour(weight: Series, day: HiveDay, gain: float) -> float:
-    """Return the day's loss without the hour that lost most, kg: robbers take hours, a jump of the scale one."""
-    levels = hourly_mean(weight, day.start, math.ceil((day.dusk - day.start) / HOUR))
-    levels = levels[~np.isnan(levels)]
-    worst = float(-np.diff(levels).min()) if len(levels) > 1 else 0.0
-    return -gain - max(worst, 0.0)
+def _without_worst_move(weight: Series, day: HiveDay, gain: float) -> float:
+    """Return the day's loss without the half hour that lost most, kg: robbers take hours, hands and storms do not."""
+    calm = without_spikes(weight.between(day.start, day.dusk), EXCUSED_KG)
+    return -gain - (largest_move(calm, GATE_LAG, -1.0) or 0.0)
 
 
 def _tell_day(look: Look, day: HiveDay, loss: DayLoss) -> RobbingMemory:

@@ -109,8 +109,10 @@ def judge(look: Look, memory: StepMemory, *, dearth: bool = False) -> StepMemory
     opened = memory.opened if memory.opened is not None else look.now
     weight = look.own(Quantity.WEIGHT)
     lookback = max(LOOKBACK, LOOKBACK_READINGS * interval(weight.time))
-    weight = weight.since(max(opened - lookback, memory.quiet_from))
-    change = signal.find_change(weight, opened)
+    weight = weight.since(opened - lookback)
+    quiet = noise(weight.until(opened).value)  # of steps judged before, too: an open hive's own hour is no measure
+    weight = weight.since(memory.quiet_from)
+    change = signal.find_change(weight, opened, quiet)
     if change is None or not (_matters(look, change) or _stirred(change, look)):
         return _give_up(look, memory, opened)
     if change.settled < _settling(weight) or change.readings < 2:
@@ -190,21 +192,21 @@ def verdict(e: Evidence, rules: Rules, *, watched: Millis) -> tuple[Cause, str, 
 
     The order matters: what a person wrote down explains first, then what the whole yard did, then what no bees can do.
     """
+    unsettled = watched < LONGEST_WATCH and e.just_settled
     if e.fitting_entry:
-        return Cause.LOGGED, "logged", False
+        return Cause.LOGGED, "logged", unsettled
     if e.left_scale:
         return _gone(e, watched)
     no_swarm = swarm.why_not(e, rules)
     natural = _natural(e)
     if e.visited and no_swarm is not None:
-        return Cause.LOGGED, "logged-visit", False
+        return Cause.LOGGED, "logged-visit", unsettled
     if natural is not None:
         return Cause.WEATHER, natural, False
     if no_swarm is None:
         unsure = swarm.log_odds(e) < (swarm.SURE_IN_COMPANY if e.visited or e.visit_nearby else swarm.SURE_AT_ONCE)
         return Cause.SWARM, "loss-within-minutes-in-flying-weather", unsure and watched < PATIENCE
-    unsettled = watched < LONGEST_WATCH and e.stirred and e.recently_stirred
-    return Cause.UNLOGGED, no_swarm, unsettled
+    return Cause.UNLOGGED, no_swarm, unsettled or (e.maybe_rain and e.rain_due)
 
 
 def _gone(e: Evidence, watched: Millis) -> tuple[Cause, str, bool]:

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from hivemon.inference.evidence import LATEST_RETURN
 from hivemon.model import HOUR, MINUTE, Kind, Millis
 from hivemon.signals.steps import NOISE_FLOOR_KG
 
@@ -86,9 +87,6 @@ BACK_PART = 0.4
 STRAGGLING: Millis = 15 * MINUTE
 """Longest rest between two bursts of one swarm, as readings show it: half of the longest exit (Winston 1987, from
 memory) and the time between two readings. Our rule."""
-
-LATEST_RETURN: Millis = 3 * HOUR
-"""How long after leaving a swarm may be back at the latest, or a lifted thing be put back. Our rule."""
 
 SURE_AT_ONCE = 1.7
 """Log odds at which a swarm is said without waiting for more: five and a half to one."""

@@ -95,17 +95,18 @@ def gate(window: Series, first_new: int, least: float) -> NDArray[np.int64]:
     return time[start:][moved]
 
 
-def find_change(window: Series, opened: Millis) -> Change | None:
+def find_change(window: Series, opened: Millis, quiet: float) -> Change | None:
     """Find the newest change of level in a stretch of weight that the gate opened at `opened`.
 
     Args:
         window: Readings from about two and a half hours before `opened` up to now, kg.
         opened: Time of the reading at which the gate let through.
+        quiet: The scale's noise in the hours before, kg.
 
     Returns:
         The change from the last plateau before it to the level that stands now, or None when the levels agree.
     """
-    quiet = max(noise(window.until(opened).value), NOISE_FLOOR_KG)
+    quiet = max(quiet, NOISE_FLOOR_KG)
     # Wind shakes the last hour and the last minutes alike; a change of level shows in one of the two only.
     sigma = max(quiet, min(*(noise(window.value[-span:]) for span in SHAKEN), WINDY_KG))
     calm = without_spikes(window, max(0.3, 6 * sigma), LONE)
@@ -119,6 +120,18 @@ def find_change(window: Series, opened: Millis) -> Change | None:
     path = _without_trend(window, slope, opened)
     change = _read_change(flat, path, bounds, opened, sigma)
     return _look_between(path, change, quiet, abs(slope))
+
+
+def largest_move(part: Series, span: Millis, sign: float) -> float | None:
+    """Return the largest move of a sign between readings `span` apart (at least one interval), kg; None: no data."""
+    if len(part.time) < 3:
+        return None
+    index = np.arange(1, len(part.time))
+    start = np.minimum(np.searchsorted(part.time, part.time[1:] - span), index - 1)
+    moves = np.maximum(part.value[1:] - part.value[start], np.diff(part.value))
+    if sign < 0:
+        moves = np.maximum(part.value[start] - part.value[1:], -np.diff(part.value))
+    return float(max(0.0, moves.max()))
 
 
 def calm_since(window: Series, sigma: float) -> Millis:
@@ -139,10 +152,13 @@ def _breakpoints(scaled: NDArray[np.float64]) -> list[int]:
 
 
 def _trend(window: Series, until: Millis) -> float:
-    """Return the steady change before `until`, kg an hour, from the medians of its two halves."""
+    """Return the steady change before `until`, kg an hour, from the medians of its two halves; 0 for less than an hour.
+
+    What a shower does to a scale in half an hour is no trend that would go on.
+    """
     part = window.until(until)
     half = len(part.time) // 2
-    if half < 3:
+    if half < 3 or part.time[-1] - part.time[0] < HOUR:
         return 0.0
     rise = median(part.value[half:]) - median(part.value[:half])
     hours = (median(part.time[half:]) - median(part.time[:half])) / HOUR

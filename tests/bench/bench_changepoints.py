@@ -18,8 +18,9 @@ import ruptures
 sys.path[:0] = [str(Path(__file__).parents[2])]
 
 from hivemon.model import HOUR, MINUTE, Series
+from hivemon.signals.clean import noise
 from hivemon.signals.segmentation import breakpoints
-from hivemon.signals.steps import find_change, gate
+from hivemon.signals.steps import Change, find_change, gate
 
 START = 1_715_040_000_000
 LEAST_KG = 0.5
@@ -69,12 +70,16 @@ def best(work, times: int):
     return found, min(spent)
 
 
+def _found(window: Series, opened: int) -> Change | None:
+    return find_change(window, opened, noise(window.until(opened).value))
+
+
 def as_used(series: Series) -> None:
     """Cost of a fortnight of minutes as the fold meets them, and what it finds."""
     began = time.perf_counter()
     opened = gate(series, 1, LEAST_KG)
     watches = opened[np.concatenate(([True], np.diff(opened) > HOUR))]
-    found = [find_change(series.between(int(t) - 150 * MINUTE, int(t) + 30 * MINUTE), int(t)) for t in watches]
+    found = [_found(series.between(int(t) - 150 * MINUTE, int(t) + 30 * MINUTE), int(t)) for t in watches]
     spent = time.perf_counter() - began
     sizes = " ".join(f"{change.size:+.1f}" for change in found if change)
     print(f"as used, {len(series.time):,} minutes: {1e3 * spent:.1f} ms, {len(watches)} cut, changes (kg): {sizes}")

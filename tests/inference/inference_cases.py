@@ -31,8 +31,8 @@ def change(size: float, *, minutes: float = 10, underway: int = 2, old: float = 
         "reversals": 0,
         "underway": underway,
         "gap": min(round(minutes * MINUTE), 5 * MINUTE),
-        "settled": 10 * MINUTE,
-        "readings": 3,
+        "settled": 20 * MINUTE,
+        "readings": 5,
         "noise": 0.03,
     }
     return Change(**{**fields, **more})
@@ -63,6 +63,7 @@ def evidence(size: float = -2.2, **more: Any) -> Evidence:
         "humidity_change": 1.0,
         "outside": 22.0,
         "rain": 0.0,
+        "rain_due": False,
         "put_on_before": False,
         "undoes": False,
         "off_scale_kg": 5.0,

@@ -102,6 +102,30 @@ def test_opening_the_hive_after_a_swarm_does_not_take_it_back():
     assert found.withdrawn is None
 
 
+@pytest.mark.parametrize("minutes", [5, 10])
+@pytest.mark.parametrize("logged", [True, False])
+def test_an_open_hive_leaves_its_net_gain_alone(minutes, logged):
+    """Lid and super off for twenty-five minutes, frames lifted and set down: what came off goes on again."""
+    streams = yard(minutes)
+    lifted = ((0.0, -5.7), (0.2, 0.5), (0.42, 5.2), (0.6, -5.3), (0.85, 5.34))
+    streams[WEIGHT] = moved(streams[WEIGHT], *lifted)
+    state, _ = folded(streams, [LogEntry(time=NOON + HOUR, hive="a", entry=Entry.INSPECT)] if logged else [])
+    steps = [step for step in state.core.hives["a"].steps.steps if step.cause is not Cause.WEATHER]
+    assert sum(step.size for step in steps) == pytest.approx(sum(size for _, size in lifted), abs=0.2)
+
+
+@pytest.mark.parametrize(("fallen", "cause"), [(4.0, Cause.WEATHER), (0.0, Cause.UNLOGGED)])
+def test_a_gauge_is_waited_for_before_a_shower_on_a_single_hive_is_put_down_to_hands(fallen, cause):
+    """A gauge's row tells what fell before it, so that of a shower comes after the weight."""
+    streams = {name: s for name, s in yard().items() if name.hive in ("a", None)}
+    streams[WEIGHT] = moved(streams[WEIGHT], (0.0, 0.6))
+    times = streams[WEIGHT].time[::2] + 3 * MINUTE
+    first = int(np.searchsorted(times, NOON + 5 * MINUTE))
+    streams[Stream(None, Quantity.RAIN)] = Series(times, np.where(np.arange(len(times)) == first, fallen, 0.0))
+    state, _ = folded(streams)
+    assert causes(state) == [cause]
+
+
 def entry(kind: Entry, amount: float | None = None, hours: float = 0.0) -> LogEntry:
     return LogEntry(time=NOON + round(hours * HOUR), hive="a", entry=kind, amount=amount)
 

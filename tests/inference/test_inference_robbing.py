@@ -139,7 +139,7 @@ NO_ROBBING_THAT_DAY = {
     "hardly-lost": ROBBED_DAY._replace(gain=-0.2),
     "as-usual-beside-neighbours": ROBBED_DAY._replace(spread=0.3),
     "neighbours-lost-too": ROBBED_DAY._replace(alike=False, others=-0.3),
-    "within-one-hour": ROBBED_DAY._replace(steady=0.2),
+    "within-half-an-hour": ROBBED_DAY._replace(steady=0.2),
     "cooling-its-nest": ROBBED_DAY._replace(hot=True),
     "too-much-for-robbers": ROBBED_DAY._replace(lost=30.0, steady=25.0),
 }

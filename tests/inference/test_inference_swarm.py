@@ -231,6 +231,14 @@ def test_a_slow_loss_beyond_any_weather_is_somebodys():
         (evidence(-43.0), 20, False),
         (evidence(-43.0, visited=True), 20, True),
         (evidence(-43.0, visited=True), 95, False),
+        (evidence(4.0, settled=10 * MINUTE), 15, True),  # more may be lifted yet
+        (evidence(4.0, settled=20 * MINUTE), 25, False),
+        (evidence(-4.0, visited=True, settled=10 * MINUTE, overshoot=4.0), 15, True),
+        (evidence(8.0, fitting_entry=True, settled=10 * MINUTE), 15, True),
+        (evidence(8.0, fitting_entry=True, settled=10 * MINUTE), 301, False),
+        (evidence(2.2, settled=10 * MINUTE, swarmed=Swarmed(1 / 24, 2.2)), 15, False),  # it comes home
+        (evidence(0.8, underway=0, rain_due=True), 25, True),  # the gauge will tell
+        (evidence(3.0, rain_due=True), 25, False),  # no gauge could
     ],
 )
 def test_what_is_sure_is_said_at_once_and_the_rest_is_watched(case, minutes, waits):

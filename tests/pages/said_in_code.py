@@ -18,7 +18,7 @@ NEVER_SHOWN = {
     "nothing-to-compare-with", "could-be-foragers-or-drying", "rain-drying-alone", "logged-visit", "whole-yard",
     "rain", "no-faster-than-nature", "too-slow-for-a-step",
     "scale-drops-out", "handled-lately", "flow-is-on", "put-on-before",
-    "drying-or-fed", "as-usual-beside-neighbours", "within-one-hour", "too-much-for-robbers", "hardly-lost",
+    "drying-or-fed", "as-usual-beside-neighbours", "within-half-an-hour", "too-much-for-robbers", "hardly-lost",
     "neighbours-lost-too", "cooling-its-nest",
 }  # fmt: skip
 """Why nothing is said, and weights that are added up: never shown.

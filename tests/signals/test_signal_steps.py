@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from hivemon.model import HOUR, MINUTE, Series
 from hivemon.signals import steps
+from hivemon.signals.clean import noise
 from hivemon.signals.steps import find_change, gate
 
 START = 1_700_000_000_000 // MINUTE * MINUTE
@@ -84,7 +85,7 @@ def test_a_loss_is_measured_to_its_noise_and_dated_to_the_reading():
     """A swarm of 2.1 kg leaving over two readings is found as that, between the readings around it."""
     values = np.concatenate((noisy([45.0], [30]), [44.2, 43.3], noisy([42.9], [8], seed=4)))
     series = weights(values)
-    change = find_change(series, int(series.time[30]))
+    change = find_change(series, int(series.time[30]), noise(series.value[:30]))
     assert change is not None
     assert change.size == pytest.approx(-2.1, abs=0.05)
     assert change.before == series.time[29]
@@ -97,15 +98,30 @@ def test_what_was_lifted_and_put_back_is_seen_as_overshoot():
     """An inspection leaves the level where it was and the path far from it."""
     values = np.concatenate((noisy([45.0], [30]), [38.0, 31.0, 39.5, 33.0, 47.0], noisy([44.9], [8], seed=5)))
     series = weights(values)
-    change = find_change(series, int(series.time[30]))
+    change = find_change(series, int(series.time[30]), noise(series.value[:30]))
     assert change is None or change.overshoot > 5.0
 
 
 def test_steady_foraging_is_no_change():
     """The trend before is taken off: half a kilogram an hour going on is no step."""
     series = weights(40 + 0.5 * np.arange(48) / 12 + np.random.default_rng(6).normal(0, 0.02, 48))
-    change = find_change(series, int(series.time[40]))
+    change = find_change(series, int(series.time[40]), noise(series.value[:40]))
     assert change is None or abs(change.size) < 0.2
+
+
+def test_half_an_hour_of_rain_is_no_trend():
+    """What a shower laid on in half an hour does not go on: its end is no loss."""
+    values = np.concatenate((35.0 + 0.025 * np.arange(8), noisy([35.2], [12], seed=3)))
+    change = find_change(weights(values), START + 40 * MINUTE, 0.03)
+    assert change is None or abs(change.size) < 0.25
+
+
+def test_readings_of_an_open_hive_are_no_measure_of_a_scales_noise():
+    """Two readings of an open hive before thirteen kilograms come on: told by the noise of the hours before."""
+    values = [29.5, 29.1, 35.0, 29.5, 42.7, 42.8, 42.9, 42.9]
+    change = find_change(weights(values, 10), START + 40 * MINUTE, 0.09)
+    assert change is not None
+    assert change.size == pytest.approx(13.4, abs=0.2)
 
 
 def test_a_lone_spike_is_no_change():
@@ -113,13 +129,13 @@ def test_a_lone_spike_is_no_change():
     values = noisy([45.0], [40])
     values[33] = 12.0
     series = weights(values)
-    change = find_change(series, int(series.time[33]))
+    change = find_change(series, int(series.time[33]), noise(series.value[:33]))
     assert change is None or abs(change.size) < 0.1
 
 
 def test_no_change_is_found_in_four_readings_or_fewer():
     """There is nothing to compare with."""
-    assert find_change(weights([40.0, 38.0]), START) is None
+    assert find_change(weights([40.0, 38.0]), START, 0.0) is None
 
 
 def test_two_hours_hold_the_longest_trend():
