@@ -1,4 +1,4 @@
-"""The link to an MQTT broker: the one place that touches paho-mqtt.
+"""The link to an MQTT broker: with `bulk_client`, the one place that touches paho-mqtt.
 
 MQTT 5 first, 3.1.1 where the broker speaks no 5. QoS 1 in a persistent session, acknowledged by hand once the daemon
 has committed. One thread of its own owns the client, connects, reads, and sends the acknowledgements that other threads
@@ -17,7 +17,6 @@ import contextlib
 import logging
 import selectors
 import socket
-import ssl
 import threading
 import time
 from collections import deque
@@ -29,6 +28,7 @@ from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
 from paho.mqtt.subscribeoptions import SubscribeOptions
 
+from hivemon.intake.bulk_client import BulkClient
 from hivemon.intake.link import (
     STEADY_SECONDS,
     Backoff,
@@ -68,36 +68,8 @@ _UNSUPPORTED_VERSION = 132
 _NOT_ALLOWED = 135
 _REFUSED_FROM = 128
 _READS_IN_A_ROW = 500
-_READ_AHEAD = 65536
 
 log = logging.getLogger("hivemon.link")
-
-
-class _ReadingAhead(Client):
-    """A client that takes what has arrived with one call of the system instead of four a message.
-
-    paho reads a packet's type, its length and its body each by itself. Should a later paho not call `_sock_recv` any
-    more, this changes nothing but the speed.
-    """
-
-    _chunk = b""
-    _at = 0
-
-    def _sock_recv(self, bufsize: int) -> bytes:
-        if self._at >= len(self._chunk):
-            self._chunk = super()._sock_recv(_READ_AHEAD)
-            self._at = 0
-        start = self._at
-        self._at = start + bufsize
-        return self._chunk[start : self._at]
-
-    @property
-    def ahead(self) -> bool:
-        """Whether bytes wait here that no selector will announce: read ahead, or unpacked by TLS."""
-        if self._at < len(self._chunk):
-            return True
-        sock = self.socket()
-        return isinstance(sock, ssl.SSLSocket) and sock.pending() > 0
 
 
 class MqttLink:
@@ -237,10 +209,10 @@ class MqttLink:
         finally:
             self._goodbye(client)
 
-    def _client(self) -> _ReadingAhead:
+    def _client(self) -> BulkClient:
         """Make a client for one connection: nothing of an earlier one can leak into it."""
         five = self._version == MQTTProtocolVersion.MQTTv5
-        client = _ReadingAhead(
+        client = BulkClient(
             CallbackAPIVersion.VERSION2,
             client_id=self._broker.session,
             protocol=self._version,
@@ -260,7 +232,7 @@ class MqttLink:
         client.on_socket_register_write = lambda *_: None
         return client
 
-    def _pump(self, client: _ReadingAhead) -> str:
+    def _pump(self, client: BulkClient) -> str:
         """Read, write and keep alive until the connection ends; return why."""
         began = time.monotonic()
         with selectors.DefaultSelector() as selector:
@@ -288,7 +260,7 @@ class MqttLink:
             return "the broker lets hivemon in, but does not say whether it will send it the readings"
         return ""
 
-    def _turn(self, client: _ReadingAhead, *, reading: bool) -> MQTTErrorCode:
+    def _turn(self, client: BulkClient, *, reading: bool) -> MQTTErrorCode:
         """Do what the socket allows now, acknowledgements first."""
         self._send_acks(client)
         code = MQTTErrorCode.MQTT_ERR_SUCCESS
@@ -298,7 +270,7 @@ class MqttLink:
             code = self._read(client)
         return client.loop_misc() if code == MQTTErrorCode.MQTT_ERR_SUCCESS else code
 
-    def _read(self, client: _ReadingAhead) -> MQTTErrorCode:
+    def _read(self, client: BulkClient) -> MQTTErrorCode:
         """Read what is there and hand the messages over at once."""
         code = MQTTErrorCode.MQTT_ERR_SUCCESS
         for _ in range(_READS_IN_A_ROW):

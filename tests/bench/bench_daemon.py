@@ -25,9 +25,9 @@ from hivemon.store import Store
 
 MESSAGES = 30_000
 HIVES = 50
-ROUNDS = 3
+ROUNDS = 5
 MINUTES = 5
-AIM = 0.5
+AIM = 0.8
 
 
 def packs(start: int):
@@ -123,7 +123,7 @@ def daemon(port: int, folder: Path) -> float:
 
 
 def test_throughput_against_a_bare_subscriber(tmp_path):
-    """The daemon takes at least half as many messages a second as a subscriber that only counts (our aim)."""
+    """The daemon takes at least 0.8 as many messages a second as a subscriber that only counts (our aim)."""
     shares = []
     for number in range(ROUNDS):
         folder = tmp_path / str(number)
