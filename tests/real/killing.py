@@ -15,6 +15,7 @@ import threading
 import time
 from collections import Counter
 from datetime import datetime
+from functools import cache
 from pathlib import Path
 
 import msgspec
@@ -31,24 +32,27 @@ from hivemon.model import DAY, HOUR, Entry, LogEntry, Series
 from hivemon.store import Message, Sort, Store
 
 NURSERY = """
-import faulthandler, os, signal, sys
+import faulthandler, json, os, signal, sys
 from pathlib import Path
 import amqtt.broker, apprise
 import hivemon.notify.by_apprise, hivemon.pages.app, hivemon.store.influx
 from hivemon.config import load
 from hivemon.daemon import run
 for line in sys.stdin:
+    config, to, environment = json.loads(line)
     child = os.fork()
     if child == 0:
-        log = os.open(line.split()[1], os.O_WRONLY | os.O_CREAT | os.O_APPEND)
+        os.environ.clear(), os.environ.update(environment)
+        log = os.open(to, os.O_WRONLY | os.O_CREAT | os.O_APPEND)
         os.dup2(log, 1), os.dup2(log, 2)
         faulthandler.register(signal.SIGUSR1, file=2)
-        run(load(Path(line.split()[0])))
+        run(load(Path(config)))
         os._exit(0)
     print(child, flush=True)
     print(os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]), flush=True)
 """
 """Imports once and forks a daemon for every line, so that five hundred starts do not take an hour."""
+START_SECONDS = 60
 YARD = "orchard"
 RECORDING = recordings.find("orchard-swarm")
 SWARM = next(
@@ -58,7 +62,10 @@ SWARM = next(
 )
 
 
-START_SECONDS = 60
+@cache
+def nursery() -> subprocess.Popen:
+    """Return the one nursery of these tests; it ends with them, since its input does."""
+    return subprocess.Popen([sys.executable, "-c", NURSERY], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
 
 
 def starved_seconds(pid: int) -> float:
@@ -76,20 +83,21 @@ class DaemonProcess:
     def __init__(self, config: Path) -> None:
         self.config = config
         self.log = config.parent / "daemon.log"
-        self._starts = 0
         self.pid = 0
-        command = [sys.executable, "-c", NURSERY]
-        self._nursery = subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
+        self._starts = 0
+        self._runs = False
+        self._nursery = nursery()
 
     def start(self, sign: str) -> None:
         """Start, and wait until the log shows the sign once more.
 
         Time in which the process was ready to run and other work had the processors is not held against it.
         """
-        self._nursery.stdin.write(f"{self.config} {self.log}\n")
+        self._nursery.stdin.write(json.dumps([str(self.config), str(self.log), dict(os.environ)]) + "\n")
         self._nursery.stdin.flush()
         self.pid = int(self._nursery.stdout.readline())
         self._starts += 1
+        self._runs = True
         began, starved = time.monotonic(), 0.0
         while not (self.log.exists() and self.log.read_text().count(sign) >= self._starts):
             starved = max(starved, starved_seconds(self.pid))
@@ -112,15 +120,17 @@ class DaemonProcess:
     def end(self, number: int) -> int:
         """Send a signal and return how the process ended."""
         os.kill(self.pid, number)
-        return int(self._nursery.stdout.readline())
+        code = int(self._nursery.stdout.readline())
+        self._runs = False
+        return code
 
     def close(self) -> None:
         """Leave no process behind, whatever has happened."""
-        self._nursery.stdin.close()
-        if self._nursery.poll() is None and self.pid:
+        if self._runs:
             with contextlib.suppress(ProcessLookupError):
                 os.kill(self.pid, signal.SIGKILL)
-        self._nursery.wait(120)  # it, too, needs a processor to end
+            self._nursery.stdout.readline()
+            self._runs = False
 
 
 class Nodes:
