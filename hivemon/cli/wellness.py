@@ -94,9 +94,8 @@ def _daemon(seen: Seen, now: Millis) -> Finding:
     if status is None or not status.running:
         return Finding(True, "daemon: starting")
     if now - status.written > HUNG:
-        return Finding(
-            False, f"daemon: has said nothing for {span(now - status.written)}", "stop it and start it again"
-        )
+        hint = "its disk comes first, see below" if seen.facts.disk_read_only else "stop it and start it again"
+        return Finding(False, f"daemon: has said nothing for {span(now - status.written)}", hint)
     if status.trouble:
         return Finding(False, f"daemon: {status.trouble}", "nothing that was acknowledged is lost; it goes on trying")
     if trouble := _link(status, now):

@@ -82,6 +82,13 @@ def test_a_daemon_that_cannot_work_is_found(
     assert [finding.what for finding in judge(seen, settings, NOW) if not finding.well] == [said]
 
 
+def test_a_daemon_that_cannot_write_is_not_to_be_started_again_but_its_disk_mended(settings: Settings) -> None:
+    hung = msgspec.structs.replace(STATUS, written=NOW - HUNG - 1)
+    for read_only, hint in ((False, "stop it and start it again"), (True, "its disk comes first, see below")):
+        facts = msgspec.structs.replace(FACTS, disk_read_only=read_only)
+        assert judge(Seen(facts, [], hung, alive=True), settings, NOW)[0].hint == hint
+
+
 def test_a_daemon_that_has_just_started_is_given_time(settings: Settings) -> None:
     """Between taking the lock and writing its first status nothing is wrong yet."""
     stopped = msgspec.structs.replace(STATUS, running=False, written=NOW - DAY)
