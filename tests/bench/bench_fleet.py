@@ -1,8 +1,11 @@
-"""4,000 hives on one daemon: how soon a reading is stored, what it costs, how soon it is back after a crash.
+"""4,000 hives on one daemon: how soon readings and events are stored, what it costs, how soon it is back after a crash.
 
 Run as `python tests/bench/bench_fleet.py`; needs mosquitto. Every hive publishes weight, temperature and humidity once
 a minute at QoS 1, spread over the minute. A probe among them is looked for in the store's file from outside until it is
-there. Processor time and memory are the daemon's own process's, from /proc.
+there. One hive in twenty has lost a swarm, or has been given a load, just before it fell silent for an hour: what it
+sends first then makes the program tell an event, and that is looked for in the same way. Yards lie where it is noon,
+near the equator, so that bees may swarm whenever this runs. Processor time and memory are the daemon's own process's,
+from /proc.
 """
 
 from __future__ import annotations
@@ -20,6 +23,7 @@ import sys
 import tempfile
 import time
 import tracemalloc
+from collections import Counter
 from pathlib import Path
 
 import numpy as np
@@ -34,22 +38,31 @@ from hivemon.model import DAY, HOUR, MINUTE, Quantity, Series, Stream
 from hivemon.rules import Rules
 from hivemon.store import Store
 
-YARD = '[[yard]]\nid = "{}"\nlatitude = 51.2\nlongitude = 3.4\ntimezone = "Europe/Brussels"\n'
+YARD = '[[yard]]\nid = "{}"\nlatitude = 5.0\nlongitude = {}\ntimezone = "UTC"\n'
 HIVE = '[[hive]]\nid = "{}"\nyard = "{}"\n'
 HIVES_A_YARD = 100
 HISTORY = DAY
+TELLING = 20
+"""One hive in so many has something to tell."""
+LEFT = np.array([0.0, 0.0, 0.1, 0.5, 1.1, 1.7, 2.1, 2.3, 2.4, 2.5])
+"""A swarm's weight gone at each minute, kg: it pours out within ten."""
+LOAD_KG = 6.0
 
 
 class Fleet:
     """A configuration, a store with a day of history, and a daemon that can be started and killed."""
 
-    def __init__(self, folder: Path, hives: int, port: int) -> None:
+    def __init__(self, folder: Path, hives: int, port: int, now: int, missed: int) -> None:
         self.folder = folder
         self.places = [(f"y{n // HIVES_A_YARD}", f"h{n}") for n in range(hives)]
         self.store = folder / "hivemon.db"
+        self.noon = now - now % MINUTE - (missed + 1) * HOUR
+        """When all fell silent."""
         yards = sorted({yard for yard, _ in self.places})
+        longitude = (DAY / 2 - self.noon % DAY) / HOUR * 15
         text = f'[broker]\nhost = "127.0.0.1"\nport = {port}\n[pages]\non = false\n'
-        text += "".join(map(YARD.format, yards)) + "".join(HIVE.format(hive, yard) for yard, hive in self.places)
+        text += "".join(YARD.format(yard, longitude) for yard in yards)
+        text += "".join(HIVE.format(hive, yard) for yard, hive in self.places)
         (folder / "hivemon.toml").write_text(text)
         self._notify = socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM)
         self._notify.bind(str(folder / "notify"))
@@ -67,6 +80,16 @@ class Fleet:
                     batch[Stream(hive, Quantity.TEMPERATURE)] = Series(when, 34.8 + 0.1 * noise[1])
                     batch[Stream(hive, Quantity.HUMIDITY)] = Series(when, 60 + noise[2])
                 store.add_series(yard, batch)
+
+    def happen(self) -> None:
+        """Have every telling hive lose a swarm, in every other yard be given a load, in its last minutes."""
+        when = self.noon + np.arange(1, len(LEFT) + 1, dtype=np.int64) * MINUTE
+        with Store.open(self.store) as store:
+            for number, (yard, hive) in enumerate(self.places):
+                if telling(number):
+                    swarm = number // HIVES_A_YARD % 2 == 0
+                    change = -LEFT if swarm else np.where(LEFT > 0, LOAD_KG, 0.0)
+                    store.add_series(yard, {Stream(hive, Quantity.WEIGHT): Series(when, 40 + change)})
 
     def start(self) -> tuple[subprocess.Popen, float]:
         """Start the daemon; return it and the seconds until it said that it is ready."""
@@ -87,9 +110,21 @@ class Fleet:
         return told[-1]
 
 
+def telling(number: int) -> bool:
+    """Whether a hive has something to tell."""
+    return number % TELLING == 0
+
+
+def weight_of(number: int) -> float:
+    """Return a hive's weight by now, kg."""
+    if not telling(number):
+        return 40.0 + (number % 7) / 100
+    return 40.0 - LEFT[-1] if number // HIVES_A_YARD % 2 == 0 else 40.0 + LOAD_KG
+
+
 def pack(number: int, now: float) -> bytes:
     """Return one hive's message."""
-    values = {"weight": 40.0 + (number % 7) / 100, "temperature": 34.8, "humidity": 60.0}
+    values = {"weight": weight_of(number), "temperature": 34.8, "humidity": 60.0}
     return json.dumps([{"bt": now, "n": name, "v": value} for name, value in values.items()]).encode()
 
 
@@ -100,28 +135,70 @@ class Looker:
         self._db = sqlite3.connect(f"file:{path}?mode=ro", uri=True, isolation_level=None)
         rows = self._db.execute("SELECT hive, id FROM series WHERE quantity = 'weight'")
         self._numbers = dict(rows.fetchall())
+        self._seen: set[str] = set()
 
     def stored(self, hive: str, moment: int) -> bool:
         """Whether a hive's weight of that moment is there."""
         sql = "SELECT 1 FROM reading WHERE series = ? AND time = ?"
         return self._db.execute(sql, (self._numbers[hive], moment)).fetchone() is not None
 
+    def told(self) -> list[tuple[str, str, int]]:
+        """Return (kind, hive, raised) of the events not seen so far."""
+        new = [row for row in self._db.execute("SELECT id, kind, hive, raised FROM event") if row[0] not in self._seen]
+        self._seen.update(row[0] for row in new)
+        return [row[1:] for row in new]
 
-def drive(fleet: Fleet, publisher: Publisher, minutes: float) -> list[float]:
-    """Publish for some minutes at the fleet's pace; return the seconds from publish to stored, a probe at a time."""
-    gap, waits, probe, looker = 60 / len(fleet.places), [], None, Looker(fleet.store)
-    began = time.monotonic()
-    for number in range(int(minutes * len(fleet.places))):
-        yard, hive = fleet.places[number % len(fleet.places)]
+
+class Drive:
+    """Publishes for all hives at their pace, and looks how long it takes until what follows is in the store."""
+
+    def __init__(self, fleet: Fleet, publisher: Publisher) -> None:
+        self.stored: list[float] = []
+        """Seconds from publish to the reading in the store, a probe at a time."""
+        self.told: list[float] = []
+        """Seconds from publish of the reading that makes the program tell an event to the event in the store."""
+        self.kinds: Counter[str] = Counter()
+        self._places = fleet.places
+        self._publisher = publisher
+        self._looker = Looker(fleet.store)
+        self._looker.told()
+        self._probe: tuple[str, int, float] | None = None
+        self._published: dict[tuple[str, int], float] = {}
+
+    def run(self, minutes: float, *, tell: bool) -> None:
+        """Publish for some minutes; hives with something to tell speak for the first time in one of them, or not."""
+        gap, began, hives = 60 / len(self._places), time.monotonic(), len(self._places)
+        for number in range(int(minutes * hives)):
+            at, minute = number % hives, number // hives
+            if not telling(at) or (tell and minute >= at // TELLING % max(int(minutes), 1)):
+                self._publish(at)
+            while (left := began + (number + 1) * gap - time.monotonic()) > 0:
+                self._look()
+                time.sleep(min(left, 0.005))
+
+    def wait(self) -> None:
+        """Look for what is still to be told, for a while."""
+        end = time.monotonic() + 5
+        while time.monotonic() < end:
+            self._look()
+            time.sleep(0.005)
+
+    def _publish(self, at: int) -> None:
+        yard, hive = self._places[at]
         now = round(time.time(), 3)
-        publisher.publish(f"hives/{yard}/{hive}", pack(number, now))
-        probe = probe or (hive, round(now * 1000), time.monotonic())
-        while (left := began + (number + 1) * gap - time.monotonic()) > 0:
-            if probe is not None and looker.stored(*probe[:2]):
-                waits.append(time.monotonic() - probe[2])
-                probe = None
-            time.sleep(min(left, 0.005))
-    return waits
+        self._publisher.publish(f"hives/{yard}/{hive}", pack(at, now))
+        moment, published = round(now * 1000), time.monotonic()
+        self._probe = self._probe or (hive, moment, published)
+        if telling(at):
+            self._published[hive, moment] = published
+
+    def _look(self) -> None:
+        if self._probe is not None and self._looker.stored(*self._probe[:2]):
+            self.stored.append(time.monotonic() - self._probe[2])
+            self._probe = None
+        for kind, hive, raised in self._looker.told():
+            self.kinds[kind] += 1
+            self.told.append(time.monotonic() - self._published[hive, raised])
 
 
 def processor(pid: int) -> float:
@@ -159,6 +236,12 @@ def a_hives_state() -> float:
     return allocated / 1000 / len(hives)
 
 
+def spread(seconds: list[float]) -> str:
+    """Say how long things took, and how many they were."""
+    middle, late = np.quantile(seconds, (0.5, 0.99))
+    return f"{middle:.3f} / {late:.3f} / {max(seconds):.3f} s ({len(seconds)})"
+
+
 def run() -> None:
     """Measure and print."""
     parser = argparse.ArgumentParser(description=__doc__)
@@ -172,20 +255,22 @@ def run() -> None:
     with tempfile.TemporaryDirectory(prefix="fleet") as place:
         server = Mosquitto(Path(place))
         server.start()
-        fleet = Fleet(Path(place), args.hives, server.port)
-        now = time.time_ns() // 1_000_000
-        kept = now - now % MINUTE - (args.missed + 1) * HOUR
+        fleet = Fleet(Path(place), args.hives, server.port, time.time_ns() // 1_000_000, args.missed)
+        kept = fleet.noon
         fleet.fill(kept - HISTORY, kept, 15 * MINUTE)
+        fleet.happen()
         process, first = fleet.start()
         print(f"first start, ready after / a day of {args.hives:,} hives judged in   {first:.1f} / {fleet.judged(1)}")
         publisher = Publisher(server.port)
-        drive(fleet, publisher, 0.5)
+        Drive(fleet, publisher).run(0.5, tell=False)
+        drive = Drive(fleet, publisher)
         spent, began = processor(process.pid), time.monotonic()
-        waits = np.sort(drive(fleet, publisher, args.minutes))
+        drive.run(args.minutes, tell=True)
         share = (processor(process.pid) - spent) / (time.monotonic() - began)
-        rate = f"{args.hives:,} hives x 3 a minute"
-        print(f"{rate}: publish to stored, median / p99  {np.median(waits):.3f} / {np.quantile(waits, 0.99):.3f} s")
-        print(f"  probes {len(waits)}, longest {waits[-1]:.3f} s; processor {share:.1%} of one core")
+        drive.wait()
+        print(f"{args.hives:,} hives x 3 a minute; processor {share:.1%} of one core")
+        print(f"  publish to a reading stored, median / p99 / longest  {spread(drive.stored)}")
+        print(f"  publish to an event stored, median / p99 / longest   {spread(drive.told)}: {dict(drive.kinds)}")
         print(f"  memory of the daemon {memory(process.pid):.0f} MB")
         process.send_signal(signal.SIGKILL)
         process.wait()
