@@ -49,6 +49,7 @@ class Turn:
         self._time = core.time
         self._decided = core.decided
         self._streams = dict(core.streams)
+        self._grown: set[Stream] = set()
         self._hives = dict(core.hives)
         self._yard = core.yard
         self._events = dict(core.events)
@@ -93,11 +94,13 @@ class Turn:
 
     def finish(self) -> YardState:
         """Return the next state, with what is too old forgotten."""
+        for stream in self._grown:
+            self._streams[stream] = newest(stream.quantity, self._streams[stream])
         core = Core(
             time=self._time,
             decided=self._decided,
             boundary=self.boundary,
-            streams={stream: newest(stream.quantity, series) for stream, series in self._streams.items()},
+            streams=self._streams,
             hives=self._hives,
             yard=self._yard,
             events=self._remembered(),
@@ -222,6 +225,7 @@ class Turn:
 
     def _append(self, stream: Stream, series: Series) -> int:
         """Add new readings to a stream's window; return the index of the first of them."""
+        self._grown.add(stream)
         old = newest(stream.quantity, self._streams.get(stream, EMPTY))
         self._streams[stream] = Series(
             np.concatenate((old.time, series.time)),

@@ -133,10 +133,11 @@ def hot_nests(scene: Scene) -> Iterator[Advisory]:
     """Say what to do about heat: one note for the yard when several hives suffer, else one for the hive."""
     yield from _cooled(scene)
     hot = {hive.id: overheating(scene, hive.id) for hive in scene.hives}
+    suffering = sum(event is not None for event in hot.values())
     told = []
     for hive in scene.hives:
         event = hot[hive.id]
-        others = any(e is not None for other, e in hot.items() if other != hive.id)
+        others = suffering > (event is not None)
         decision = judge_heat(_evidence(scene, hive.id, event, others_hot=others), scene.limits.heat)
         if event is not None and decision.verdict:
             told.append((hive, event, decision))

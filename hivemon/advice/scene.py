@@ -50,16 +50,21 @@ class Scene:
 
     def find(self, *kinds: Kind, hive: str | None = None, since: Millis | None = None) -> list[Event]:
         """Return standing (not withdrawn) events of some kinds in the order they were said; `hive` None: of any."""
-        return [
+        found = [
             e
-            for e in self._standing_events
-            if e.kind in kinds and (hive is None or e.hive == hive) and (since is None or e.onset >= since)
+            for kind in kinds
+            for e in self._standing_events.get(kind, ())
+            if (hive is None or e.hive == hive) and (since is None or e.onset >= since)
         ]
+        return sorted(found, key=_as_said) if len(kinds) > 1 else found
 
     @cached_property
-    def _standing_events(self) -> list[Event]:
-        standing = (e for e in self.events if e.withdrawn is None)
-        return sorted(standing, key=lambda e: (e.raised, e.onset, e.id))
+    def _standing_events(self) -> dict[Kind, list[Event]]:
+        """What stands of each kind, in the order it was said; sorted once for all the decisions that ask."""
+        found: dict[Kind, list[Event]] = {}
+        for event in sorted((e for e in self.events if e.withdrawn is None), key=_as_said):
+            found.setdefault(event.kind, []).append(event)
+        return found
 
     def last(self, *kinds: Kind, hive: str | None = None) -> Event | None:
         """Return the latest standing event of some kinds, or None."""
@@ -100,10 +105,11 @@ class Scene:
 
     def standing(self, condition: str) -> Advisory | None:
         """Return the open advisory about a condition (see `draft.condition`), or None."""
-        for advisory in self.open:
-            if advisory.closed is None and condition_of(advisory.id) == condition:
-                return advisory
-        return None
+        return self._open_by_condition.get(condition)
+
+    @cached_property
+    def _open_by_condition(self) -> dict[str, Advisory]:
+        return {condition_of(advisory.id): advisory for advisory in reversed(self.open) if advisory.closed is None}
 
     def local(self, time: Millis) -> datetime:
         """Return a moment on the yard's own clock."""
@@ -121,6 +127,10 @@ def once(reckon: Callable[[Scene, HiveSettings], _Found]) -> Callable[[Scene, Hi
         return found
 
     return reckoned
+
+
+def _as_said(event: Event) -> tuple[Millis, Millis, str]:
+    return event.raised, event.onset, event.id
 
 
 def condition_of(advisory_id: str) -> str:

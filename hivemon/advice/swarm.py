@@ -137,11 +137,12 @@ def judge_queen(evidence: QueenEvidence, limits: SwarmLimits) -> Decision[SwarmV
 
 def swarms(scene: Scene) -> Iterator[Advisory]:
     """Say what each swarm of the last weeks asks for; take back kindly what was taken back."""
+    withdrawn = [event for event in scene.events if event.kind is Kind.SWARM and event.withdrawn is not None]
     for hive in scene.hives:
         for event in scene.find(Kind.SWARM, hive=hive.id):
             yield from _one(scene, hive, event)
-        for event in scene.events:
-            if event.kind is Kind.SWARM and event.hive == hive.id and event.withdrawn is not None:
+        for event in withdrawn:
+            if event.hive == hive.id:
                 yield texts.taken_back(scene, _search_name(scene, event), hive, event)
                 yield texts.taken_back(scene, _queen_name(scene, event), hive, event)
 

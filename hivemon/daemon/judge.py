@@ -21,7 +21,7 @@ from hivemon.store.points import to_line
 from hivemon.store.snapshots import DAILY_DAYS
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Sequence
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
 
     from hivemon.config import Settings
     from hivemon.fold import Change, YardState
@@ -98,7 +98,7 @@ class YardJudge:
         state, changes = advance(self._state, readings, self._logbook)
         self._write(state, changes)
         self._pending = {}
-        self._use(state)
+        self._go_on(state, {stream: int(series.time[-1]) for stream, series in readings.items()})
         return changes
 
     def keep(self) -> None:
@@ -214,11 +214,14 @@ class YardJudge:
 
     def _use(self, state: YardState) -> None:
         self._unread = False
+        self._folded: dict[tuple[str | None, Quantity], Millis] = {}
+        self._go_on(state, cursors(state))
+
+    def _go_on(self, state: YardState, folded: Mapping[Stream, Millis]) -> None:
+        """Take over the next state; `folded` says how far the streams are folded that have grown since the last one."""
         self._state = state
         self._decided = state.core.decided
-        self._folded: dict[tuple[str | None, Quantity], Millis] = {
-            (stream.hive, stream.quantity): time for stream, time in cursors(state).items()
-        }
+        self._folded.update(folded.items())
 
 
 def _chunks(start: Millis, end: Millis) -> Iterator[tuple[Millis, Millis]]:
