@@ -130,13 +130,13 @@ def test_a_stop_while_it_waits_for_the_time_is_heeded(mosquitto, tmp_path):
 @pytest.mark.parametrize(
     ("now", "before", "waited", "waits"),
     [
-        (5_000, 0, 0, True),  # 1970, first run
-        (5_000, TRUE, 10 * PATIENCE, True),  # 1970 is wrong for ever
-        (TRUE, 0, 0, False),  # a first run with a good clock
-        (TRUE, TRUE - HOUR, 0, False),
-        (TRUE - 5 * MINUTE, TRUE, 0, False),  # clocks of two starts differ by less than a reading may lie ahead
-        (TRUE - DAY, TRUE, 0, True),  # the time of the last shutdown, or of the system's making
-        (TRUE - DAY, TRUE, PATIENCE, False),  # the clock of the last run was the wrong one
+        pytest.param(5_000, 0, 0, True, id="1970, first run"),
+        pytest.param(5_000, TRUE, 10 * PATIENCE, True, id="1970 is wrong for ever"),
+        pytest.param(TRUE, 0, 0, False, id="a first run with a good clock"),
+        pytest.param(TRUE, TRUE - HOUR, 0, False, id="a later run with a good clock"),
+        pytest.param(TRUE - 5 * MINUTE, TRUE, 0, False, id="behind by less than a reading may lie ahead"),
+        pytest.param(TRUE - DAY, TRUE, 0, True, id="the time of the last shutdown, or of the system's making"),
+        pytest.param(TRUE - DAY, TRUE, PATIENCE, False, id="the clock of the last run was the wrong one"),
     ],
 )
 def test_when_a_start_waits_for_the_time(now, before, waited, waits):
