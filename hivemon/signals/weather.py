@@ -38,6 +38,10 @@ DIP_KG_AN_HOUR = 0.05
 on a good day of six. Only its ratio to other days' matters. Our rule."""
 
 
+EATEN_KG = 0.1
+"""What a colony at least eats and breathes out by day, gathering nothing (0.15-0.3 kg a whole day: Seeley's budget)."""
+
+
 class Weather(NamedTuple):
     """A hive day's weather.
 
@@ -63,15 +67,24 @@ def weather(sun: SunDay, outside: Series, rain: Series, days: Sequence[HiveDay],
     soaked = total is not None and total > rule.rain_day_mm
     warm = hourly_mean(outside, sun.dawn, hours)
     if np.isnan(warm).all():
-        dip = _middle(max(d.morning_dip or 0.0, d.foraging_gain or 0.0) for d in days if d.dawn_weight is not None)
-        out = _middle(d.morning_dip for d in days if d.morning_dip is not None)
-        hours_out = None if out is None else round(out / DIP_KG_AN_HOUR, 1)
-        return Weather(None if dip is None else dip >= ACTIVE_KG, wet, soaked, hours_out, None, total)
-    dry = hourly_sum(rain, sun.dawn, hours) < RAINING_MM_PER_HOUR
+        out = _middle(_out_and_home(d) for d in days if d.morning_dip is not None)
+        if out is None:
+            return Weather(None, wet, soaked, None, None, total)
+        gain = _middle(d.foraging_gain for d in days if d.foraging_gain is not None)
+        flying = max(out, gain or 0.0) >= ACTIVE_KG
+        return Weather(flying, wet, soaked, round(out / DIP_KG_AN_HOUR, 1), None, total)
+    raining = hourly_sum(rain, sun.dawn, hours) >= RAINING_MM_PER_HOUR
+    dry = ~(raining | np.concatenate(([False], raining[:-1])))  # blossoms drip, and bees wait, for an hour after
     flight = np.clip((warm - rule.flying_celsius) / FULL_FLIGHT_CELSIUS, 0.0, 1.0) * dry
     flying_hours = float(np.nanmean(flight) * hours)
     flying = flying_hours >= rule.flying_hours
     return Weather(flying, wet, soaked, round(flying_hours, 1), float(np.nanmax(warm)), total)
+
+
+def _out_and_home(day: HiveDay) -> float:
+    """Return the part of a morning dip that was home by dusk or eaten, kg: bees come back, water dried off does not."""
+    dip = day.morning_dip or 0.0
+    return max(0.0, dip + min(0.0, (day.foraging_gain or 0.0) + EATEN_KG))
 
 
 def _gained_at_night(days: Sequence[HiveDay]) -> bool:

@@ -158,3 +158,19 @@ def test_without_any_sensor_the_bees_tell_the_weather():
     assert weather(SUN, EMPTY, EMPTY, [home], FlowRule()).flying is False
     assert weather(SUN, EMPTY, EMPTY, [], FlowRule()).flying is None
     assert weather(SUN, EMPTY, EMPTY, [reckon(series(night=-0.2))], FlowRule()).wet is True
+
+
+def test_water_that_dries_off_in_the_morning_is_no_flight():
+    """Bees that went out are home by dusk; half a kilogram of rain that dried off is not."""
+    foraged, dried = reckon(series(gain=-0.1, dip=0.5)), reckon(series(gain=-0.5, dip=0.0))
+    assert dried.morning_dip == pytest.approx(0.2, abs=0.15)
+    assert weather(SUN, EMPTY, EMPTY, [foraged], FlowRule()).flying_hours > 6
+    assert weather(SUN, EMPTY, EMPTY, [dried], FlowRule()).flying is False
+
+
+def test_nobody_flies_for_an_hour_after_rain():
+    """A shower in every third hour of sixteen leaves five of flight."""
+    time = np.arange(SUN.dawn, SUN.dusk, HOUR, dtype=np.int64)
+    shower = Series(time, np.where(np.arange(len(time)) % 3 == 0, 1.0, 0.0))
+    hours = int((SUN.dusk - SUN.dawn) // HOUR)
+    assert weather(SUN, outside(24.0), shower, [], FlowRule()).flying_hours == hours // 3
