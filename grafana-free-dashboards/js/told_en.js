@@ -108,6 +108,8 @@ export const toldEnglish = {
     "the weight was back by dusk: foragers, not robbers": "the weight was back by dusk: foragers, not robbers",
     "it lost as much at night, when nobody robs: the scale, or something that drips":
       "it lost as much at night, when nobody robs: the scale, or something that drips",
+    "the days since then gain again from its first on: forage was poor, and no dearth":
+      "the days since then gain again from its first on: forage was poor, and no dearth",
     "it no longer follows since readings came in late": "it no longer follows since readings came in late",
     "it no longer follows since the logbook was changed": "it no longer follows since the logbook was changed",
     "it no longer follows from the readings, as found at a start of the program":

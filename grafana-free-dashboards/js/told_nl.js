@@ -107,6 +107,8 @@ export const toldDutch = {
       "het gewicht was voor de schemering terug: haalbijen, geen rovers",
     "it lost as much at night, when nobody robs: the scale, or something that drips":
       "het verloor 's nachts evenveel, als niemand rooft: de weegschaal, of iets dat lekt",
+    "the days since then gain again from its first on: forage was poor, and no dearth":
+      "de dagen sindsdien brengen vanaf de eerste weer gewicht: het was karig, maar geen drachtpauze",
     "it no longer follows since readings came in late": "het volgt er niet meer uit sinds er late metingen binnenkwamen",
     "it no longer follows since the logbook was changed": "het volgt er niet meer uit sinds het logboek is veranderd",
     "it no longer follows from the readings, as found at a start of the program":

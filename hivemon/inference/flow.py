@@ -58,7 +58,7 @@ ENOUGH = 4.0
 """Evidence (natural logarithm of odds, 55 to 1) at which a dearth is told: three days of plain loss, a week of a slight
 one. Our rule."""
 
-ENOUGH_TO_END = 2.0
+ENOUGH_TO_END = 3.0
 """Evidence (20 to 1) at which a dearth is over: being told a day late costs little, being told in vain a visit."""
 
 
@@ -175,14 +175,24 @@ def _turn(look: Look, memory: FlowMemory, flown: Sequence[FlownDay]) -> FlowMemo
     rule = look.rules.flow
     if memory.mode is Mode.FLOW and _mean(flown, rule.flow_days) < rule.flow_end_kg_per_day:
         memory = _tell(look, memory, Kind.FLOW_END, flown)
-    elif memory.mode is Mode.DEARTH and (_flows(flown, rule) or _feeds_again(_since(flown, memory), rule)):
+    elif memory.mode is Mode.DEARTH and _flows(flown, rule):
         memory = _tell(look, memory, Kind.DEARTH_END, flown)
+    elif memory.mode is Mode.DEARTH and _feeds_again(since := _since(flown, memory), rule):
+        never = _beyond(since, rule, rising=True).first == 0
+        memory = _take_back(look, memory, since) if never else _tell(look, memory, Kind.DEARTH_END, since)
     if memory.mode is Mode.NEITHER and _flows(flown, rule):
         return _tell(look, memory, Kind.FLOW_ONSET, flown)
-    fair = [d for d in _since(flown, memory) if _fair(d)]
-    if memory.mode is Mode.NEITHER and fair and fair[-1] is flown[-1] and _starves(fair, rule):
-        return _tell(look, memory, Kind.DEARTH_ONSET, fair)
+    since = _since(flown, memory)
+    if memory.mode is Mode.NEITHER and since and _fair(since[-1]) and _starves([d for d in since if _fair(d)], rule):
+        return _tell(look, memory, Kind.DEARTH_ONSET, since)
     return memory
+
+
+def _take_back(look: Look, memory: FlowMemory, flown: Sequence[FlownDay]) -> FlowMemory:
+    """Withdraw a dearth that was none: all days since its first speak against it. What they were told of is done."""
+    for event in look.events(Kind.DEARTH_ONSET, since=memory.since):
+        look.withdraw(event.id, "the days since then gain again from its first on: forage was poor, and no dearth")
+    return msgspec.structs.replace(memory, mode=Mode.NEITHER, since=flown[-1].start)
 
 
 def _since(flown: Sequence[FlownDay], memory: FlowMemory) -> list[FlownDay]:
@@ -241,9 +251,10 @@ def _mean(flown: Sequence[FlownDay], days: int) -> float:
 def _tell(look: Look, memory: FlowMemory, kind: Kind, flown: Sequence[FlownDay]) -> FlowMemory:
     """Tell an onset or an end, dated by its change point, with the rate since then; return the new mode."""
     turn = TURNS[kind]
-    onset = max(flown[_first(kind, flown, look.rules.flow)].start, memory.since)
+    onset = max(_first(kind, flown, look.rules.flow).start, memory.since)
     of_flow = kind in (Kind.FLOW_ONSET, Kind.FLOW_END)
-    since = [d.seen if of_flow else d.net for d in flown if d.start >= onset]
+    counted = [d for d in flown if d.start >= onset and (_fair(d) or kind is not Kind.DEARTH_ONSET)]
+    since = [d.seen if of_flow else d.net for d in counted]
     rate, sd = float(np.mean(since)), spread_of_mean(since)
     look.tell(
         kind,
@@ -265,16 +276,28 @@ def _tell(look: Look, memory: FlowMemory, kind: Kind, flown: Sequence[FlownDay])
     return msgspec.structs.replace(memory, mode=turn.mode, since=onset)
 
 
-def _first(kind: Kind, flown: Sequence[FlownDay], rule: FlowRule) -> int:
-    """Return the index of a turn's first day: that of the strongest evidence, or where a flow's change point lies."""
-    gains = [d.net for d in flown]
+def _first(kind: Kind, flown: Sequence[FlownDay], rule: FlowRule) -> FlownDay:
+    """Return a turn's first day: that of the strongest evidence, or where a flow's change point lies."""
     if kind is Kind.DEARTH_ONSET:
-        run = _beyond(flown, rule, rising=False).first
-        half_way = min(float(np.mean(gains[run:])) / 2, rule.dearth_kg_per_day)
-        return run + crossing_day(gains[run:], half_way, rising=False)
+        return _first_of_dearth(flown, rule)
     if kind is Kind.DEARTH_END and not _flows(flown, rule):
-        return _beyond(flown, rule, rising=True).first
-    return turning_day([d.seen for d in flown], _limit(kind, rule), rising=TURNS[kind].rising)
+        return flown[_beyond(flown, rule, rising=True).first]
+    return flown[turning_day([d.seen for d in flown], _limit(kind, rule), rising=TURNS[kind].rising)]
+
+
+def _first_of_dearth(flown: Sequence[FlownDay], rule: FlowRule) -> FlownDay:
+    """Return a dearth's first day: where the fair days' level turned, or a poorer day right before that lost as much.
+
+    Rain says nothing of forage by itself, but between a flow's end and days of plain loss it was no flow either.
+    """
+    fair = [d for d in flown if _fair(d)]
+    gains = [d.net for d in fair]
+    run = _beyond(fair, rule, rising=False).first
+    half_way = min(float(np.mean(gains[run:])) / 2, rule.dearth_kg_per_day)
+    first = fair[run + crossing_day(gains[run:], half_way, rising=False)]
+    before = [d for d in flown if d.start < first.start]
+    poor = itertools.takewhile(lambda d: d.net <= rule.dearth_kg_per_day, reversed(before))
+    return min(poor, default=first, key=lambda d: d.start)
 
 
 def _limit(kind: Kind, rule: FlowRule) -> float:

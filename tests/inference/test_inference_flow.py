@@ -123,6 +123,28 @@ def test_a_long_dearth_does_not_flap():
         assert abs(told[1].onset - (DAWN + 110 * DAY)) <= 4 * DAY
 
 
+def test_rain_between_a_flow_and_plain_loss_belongs_to_the_dearth():
+    """Two showery days that lose as much say nothing by themselves; after days of plain loss they were its first."""
+    rained = yard_days([*CALM, *FLOW, -0.25, -0.25, *DEARTH])
+    rained = [msgspec.structs.replace(d, soaked=n in (12, 13)) for n, d in enumerate(rained)]
+    _, told = judged(rained)
+    assert [e.kind for e in told] == [Kind.FLOW_ONSET, Kind.FLOW_END, Kind.DEARTH_ONSET]
+    assert told[-1].onset == DAWN + 12 * DAY
+    assert told[-1].size == pytest.approx(-0.2, abs=0.05)
+
+
+def test_a_dearth_that_all_its_days_speak_against_is_taken_back():
+    """What looked like loss was rain drying, as later days show: no dearth, and so no end of one."""
+    days = yard_days([0.12] * 6)
+    memory = FlowMemory(days=tuple(days[:-1]), mode=Mode.DEARTH, since=DAWN)
+    seen = look(days[-1].end + HOUR, None, events=event(Kind.DEARTH_ONSET, DAWN, hive=None))
+    memory = flow.judge(seen, memory, days[-1])
+    (onset,) = seen.told.values()
+    assert (onset.kind, memory.mode) == (Kind.DEARTH_ONSET, Mode.NEITHER)
+    assert onset.withdrawn == seen.now
+    assert "no dearth" in onset.withdrawn_because
+
+
 def test_a_yard_that_is_less_sure_is_believed_later():
     """What scales, visits and meals leave in doubt delays a dearth; it does not prevent it."""
     _, sure = judged(yard_days(CALM + DEARTH * 2))
