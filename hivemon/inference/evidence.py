@@ -123,6 +123,7 @@ class Evidence(NamedTuple):
     humidity_change: float | None
     outside: float | None
     rain: float | None
+    rain_until_now: float | None
     rain_due: bool
     put_on_before: bool
     undoes: bool
@@ -179,8 +180,11 @@ class Evidence(NamedTuple):
         """
         if not self.maybe_rain:
             return False
-        unknown = self.rain is None and self.others_kg is None and self.change.gap >= SHOWER
-        return unknown or (self.rain is not None and self.rain >= SHOWER_MM) or self.change.underway > 1
+        fallen = self.rain_until_now
+        if fallen is not None and fallen >= SHOWER_MM:
+            return True
+        unknown = fallen is None and self.others_kg is None and self.change.gap >= SHOWER
+        return unknown or self.change.underway > 1
 
     @property
     def maybe_rain(self) -> bool:
@@ -258,7 +262,8 @@ def gather(look: Look, change: Change, weight: Series, earlier: Sequence[Step], 
         nest_change=_excursion(look.other(Quantity.TEMPERATURE, look.hive), change, usual),
         humidity_change=_excursion(look.other(Quantity.HUMIDITY, look.hive), change, usual),
         outside=_last(look.other(Quantity.OUTSIDE_TEMPERATURE, None), onset),
-        rain=_sum(rain, change.before - HOUR, look.now),
+        rain=_sum(rain, onset - HOUR, onset),
+        rain_until_now=_sum(rain, change.before - HOUR, look.now),
         rain_due=_due(rain, change, look.now),
         put_on_before=_put_on_before(change, earlier),
         undoes=_undoes(change, earlier),

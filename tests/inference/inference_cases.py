@@ -63,6 +63,7 @@ def evidence(size: float = -2.2, **more: Any) -> Evidence:
         "humidity_change": 1.0,
         "outside": 22.0,
         "rain": 0.0,
+        "rain_until_now": 0.0,
         "rain_due": False,
         "put_on_before": False,
         "undoes": False,

@@ -166,7 +166,7 @@ VERDICTS = {
     "logged-visit": (evidence(-0.6, visited=True), Cause.LOGGED),
     "whole-yard": (evidence(1.0, others_kg=0.9), Cause.WEATHER),
     "too-slow-for-a-step": (evidence(-1.0, minutes=120), Cause.WEATHER),
-    "rain": (evidence(0.8, rain=4.0, underway=0, others_kg=None, others=0), Cause.WEATHER),
+    "rain": (evidence(0.8, rain_until_now=4.0, underway=0, others_kg=None, others=0), Cause.WEATHER),
     "no-faster-than-nature": (evidence(0.7, underway=0, minutes=60, gap=HOUR, interval=HOUR), Cause.WEATHER),
     "loss-within-minutes-in-flying-weather": (evidence(), Cause.SWARM),
     "gain": (evidence(4.0), Cause.UNLOGGED),
@@ -201,13 +201,17 @@ def test_a_hive_is_off_its_scale_when_no_hive_weighs_what_is_left(size, old, gon
 @pytest.mark.parametrize(
     ("size", "more", "rain"),
     [
-        (0.8, {"rain": 4.0, "underway": 0}, True),
-        (0.8, {"rain": None, "underway": 3}, True),  # no gauge, but it came by degrees
-        (0.8, {"rain": None, "underway": 0, "minutes": 60, "gap": HOUR}, True),  # an hour in which nobody looked
-        (0.8, {"rain": 0.0, "underway": 0, "minutes": 60, "gap": HOUR}, False),  # a gauge that stayed dry
-        (0.8, {"rain": None, "underway": 0}, False),  # laid on at once
-        (2.5, {"rain": 4.0, "underway": 3}, False),  # more than rain lays on a hive
-        (0.8, {"rain": 4.0, "overshoot": 3.0}, False),  # hands
+        (0.8, {"rain_until_now": 4.0, "underway": 0}, True),
+        (0.8, {"rain_until_now": None, "underway": 3}, True),  # no gauge, but it came by degrees
+        (
+            0.8,
+            {"rain_until_now": None, "underway": 0, "minutes": 60, "gap": HOUR},
+            True,
+        ),  # an hour in which nobody looked
+        (0.8, {"rain_until_now": 0.0, "underway": 0, "minutes": 60, "gap": HOUR}, False),  # a gauge that stayed dry
+        (0.8, {"rain_until_now": None, "underway": 0}, False),  # laid on at once
+        (2.5, {"rain_until_now": 4.0, "underway": 3}, False),  # more than rain lays on a hive
+        (0.8, {"rain_until_now": 4.0, "overshoot": 3.0}, False),  # hands
     ],
 )
 def test_a_shower_on_a_single_hive_is_no_visit(size, more, rain):
