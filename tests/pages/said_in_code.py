@@ -83,7 +83,14 @@ def regrets() -> set[str]:
     for path, tree in trees("inference", "daemon"):
         for text in strings(tree):
             if text.startswith(
-                ("it no longer follows", "the weight was back", "the weight came back", "more went", "it lost as much")
+                (
+                    "it no longer follows",
+                    "the weight was back",
+                    "the weight came back",
+                    "more went",
+                    "it lost as much",
+                    "the days since then",
+                )
             ):
                 assert "\n" not in text, path
                 found.add(text)
