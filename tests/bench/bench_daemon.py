@@ -124,7 +124,7 @@ def daemon(port: int, folder: Path) -> float:
 
 def test_throughput_against_a_bare_subscriber(tmp_path):
     """The daemon takes at least 0.8 as many messages a second as a subscriber that only counts (our aim)."""
-    shares = []
+    bests = [0.0, 0.0]
     for number in range(ROUNDS):
         folder = tmp_path / str(number)
         folder.mkdir()
@@ -138,7 +138,8 @@ def test_throughput_against_a_bare_subscriber(tmp_path):
             taken = daemon(server.port, folder)
         finally:
             server.stop()
-        shares.append(taken / counted)
-        print(f"\nbare paho {counted:,.0f} messages/s, daemon {taken:,.0f} messages/s, share {shares[-1]:.2f}")
-    print(f"best share {max(shares):.2f}, aim {AIM}")
-    assert max(shares) >= AIM
+        bests = [max(bests[0], counted), max(bests[1], taken)]
+        print(f"\nbare paho {counted:,.0f} messages/s, daemon {taken:,.0f} messages/s, share {taken / counted:.2f}")
+    share = bests[1] / bests[0]  # whatever else the machine did disturbed these two least
+    print(f"share of the best of each {share:.2f}, aim {AIM}")
+    assert share >= AIM
