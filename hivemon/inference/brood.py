@@ -55,7 +55,8 @@ SPRING_DAYS = -125
 class BroodMemory(msgspec.Struct, frozen=True):
     """What this question remembers of a hive's nest.
 
-    `event` is the standing problem, '' for none; `excused` says that a loose nest was expected when it was first seen.
+    `event` is the standing problem, '' for none; `excused` says that a loose nest was expected when it was first seen;
+    `held_since`: while there is a problem, when its last hour beyond the limits, or its last loose day, was over.
     """
 
     steady_days: int = 0
@@ -65,6 +66,7 @@ class BroodMemory(msgspec.Struct, frozen=True):
     event: str = ""
     kind: Kind | None = None
     heard: Millis = 0
+    held_since: Millis = 0
 
 
 class Spell(NamedTuple):
@@ -123,8 +125,8 @@ def cold_limit(rule: BroodRule, usual: float) -> float:
 
 def judge_day(look: Look, memory: BroodMemory, day: HiveDay) -> BroodMemory:
     """Take in one more hive day: settle, notice a nest gone loose, or one that has recovered."""
-    means = hourly_mean(look.other(Quantity.TEMPERATURE, look.hive), day.start, round((day.end - day.start) / HOUR))
-    means = means[~np.isnan(means)]
+    hourly = hourly_mean(look.other(Quantity.TEMPERATURE, look.hive), day.start, round((day.end - day.start) / HOUR))
+    means = hourly[~np.isnan(hourly)]
     if len(means) < 12:
         return memory
     rule = look.rules.brood
@@ -137,9 +139,10 @@ def judge_day(look: Look, memory: BroodMemory, day: HiveDay) -> BroodMemory:
         loose_days=memory.loose_days + 1 if loose else 0,
         excused=memory.excused and not steady,
         usual=0.8 * memory.usual + 0.2 * mean if steady else memory.usual,
+        held_since=day.end if loose else _held_since(memory, day, hourly, rule),
     )
     if memory.event and steady:
-        return _recovered(look, memory, day, steady)
+        return _recovered(look, memory, steady=steady)
     if memory.event and not (_another_trouble(memory) and _beyond(means, rule) == 0):
         return memory
     if loose and memory.loose_days >= 2 and memory.steady_days >= SETTLING_DAYS:
@@ -245,9 +248,10 @@ def _gone_loose(look: Look, memory: BroodMemory, day: HiveDay, mean: float, swin
     if why is not None:
         return msgspec.structs.replace(memory, excused=True)
     onset = day.start if memory.excused else day.start - (memory.loose_days - 1) * DAY
+    before = look.event(memory.event)  # a nest too cold or too hot that has not been held since
     event = look.tell(
         Kind.BROOD_UNSTABLE,
-        onset=onset,
+        onset=onset if before is None else max(onset, before.onset),
         size=swing,
         unit="Cel",
         confidence=0.6 + min(0.3, 0.05 * swing),
@@ -258,12 +262,12 @@ def _gone_loose(look: Look, memory: BroodMemory, day: HiveDay, mean: float, swin
     return msgspec.structs.replace(memory, event=event.id, kind=Kind.BROOD_UNSTABLE, heard=look.now)
 
 
-def _recovered(look: Look, memory: BroodMemory, day: HiveDay, steady: bool) -> BroodMemory:
+def _recovered(look: Look, memory: BroodMemory, *, steady: bool) -> BroodMemory:
     """Tell that a whole day has been steady again, and let the problem rest."""
     problem = look.event(memory.event)
     look.tell(
         Kind.BROOD_RECOVERED,
-        onset=_since_when(look, day, memory.usual, problem.raised if problem is not None else day.start),
+        onset=max(memory.held_since, problem.onset if problem is not None else 0),
         size=memory.usual,
         unit="Cel",
         confidence=0.85,
@@ -274,11 +278,7 @@ def _recovered(look: Look, memory: BroodMemory, day: HiveDay, steady: bool) -> B
     return msgspec.structs.replace(memory, event="", kind=None, loose_days=0)
 
 
-def _since_when(look: Look, day: HiveDay, usual: float, problem: Millis) -> Millis:
-    """Return the hour after the last one beyond the limits, since the problem was said."""
-    rule = look.rules.brood
-    start = max(day.start - DAY, problem // HOUR * HOUR)
-    hours = max(1, (day.end - start) // HOUR)
-    means = hourly_mean(look.other(Quantity.TEMPERATURE, look.hive), start, hours)
-    beyond = np.flatnonzero((means < cold_limit(rule, usual)) | (means > rule.hot_celsius))
-    return start + (int(beyond[-1]) + 1) * HOUR if len(beyond) else max(start, day.start)
+def _held_since(memory: BroodMemory, day: HiveDay, hourly: NDArray[np.float64], rule: BroodRule) -> Millis:
+    """Return since when no hour has been beyond the limits, as far as a day's hourly means tell."""
+    beyond = np.flatnonzero((hourly < cold_limit(rule, memory.usual)) | (hourly > rule.hot_celsius))
+    return day.start + (int(beyond[-1]) + 1) * HOUR if len(beyond) else memory.held_since or day.start
