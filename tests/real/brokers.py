@@ -5,7 +5,8 @@ import shutil
 import socket
 import subprocess
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import paho.mqtt.client as paho
@@ -31,6 +32,14 @@ def free_port() -> int:
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         return probe.getsockname()[1]
+
+
+@contextmanager
+def dead_port() -> Iterator[int]:
+    """Keep a TCP port of this machine on which nothing listens, and nobody else may meanwhile."""
+    with socket.socket() as kept:
+        kept.bind(("127.0.0.1", 0))
+        yield kept.getsockname()[1]
 
 
 def until(condition: Callable[[], object], seconds: float = 10.0) -> None:
