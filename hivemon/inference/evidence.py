@@ -202,11 +202,6 @@ class Evidence(NamedTuple):
         return self.change.overshoot > 0.3 + 0.2 * abs(self.size)
 
     @property
-    def stirred(self) -> bool:
-        """Whether the path was not one clean move."""
-        return self.overshot or self.change.reversals > 0
-
-    @property
     def just_settled(self) -> bool:
         """Whether the new level has stood for less than twenty minutes: who opened a hive may not have done with it.
 
