@@ -65,6 +65,14 @@ def client(port: int, authority: Path, name: str | None, *, session: str = "") -
     return linked
 
 
+def subscribe(linked: paho.Client, *topics: str) -> None:
+    """Subscribe, and wait for the broker's answer: what is published before it may pass by."""
+    answered: list[int] = []
+    linked.on_subscribe = lambda _c, _d, number, *_: answered.append(number)
+    linked.subscribe([(topic, 1) for topic in topics])
+    until(lambda: answered)
+
+
 def leave(linked: paho.Client) -> None:
     linked.disconnect()
     linked.loop_stop()
@@ -89,10 +97,7 @@ def test_a_node_writes_to_its_own_topic_and_to_no_other(broker) -> None:
     heard: list[str] = []
     daemon = client(*broker, "hivemon")
     daemon.on_message = lambda _c, _d, message: heard.append(message.payload.decode())
-    subscribed: list[int] = []
-    daemon.on_subscribe = lambda _c, _d, number, *_: subscribed.append(number)
-    daemon.subscribe("hives/#", 1)
-    until(lambda: subscribed)
+    subscribe(daemon, "hives/#")
     node, other = client(*broker, "o1"), client(*broker, "o2")
     other.publish(TOPIC, b"not mine", 1).wait_for_publish(10)
     node.publish("hives/orchard/o2", b"not mine either", 1).wait_for_publish(10)
@@ -106,16 +111,14 @@ def test_a_node_writes_to_its_own_topic_and_to_no_other(broker) -> None:
 def test_a_node_hears_nothing_and_cannot_speak_for_hivemon(broker) -> None:
     """A stolen node's password gives neither the other hives' readings nor the notes, and forges none."""
     heard: list[str] = []
-    node, daemon, answered = client(*broker, "o1"), client(*broker, "hivemon"), []
+    node, daemon = client(*broker, "o1"), client(*broker, "hivemon")
     node.on_message = lambda _c, _d, message: heard.append(message.topic)
-    node.on_subscribe = lambda *_: answered.append(1)
-    node.subscribe([("#", 1), ("hivemon/#", 1)])
-    until(lambda: answered)
+    subscribe(node, "#", "hivemon/#")
     node.publish("hivemon/orchard/note", b"forged", 1, retain=True).wait_for_publish(10)
     daemon.publish("hivemon/orchard/advice", b"true", 1, retain=True).wait_for_publish(10)
     notes = client(*broker, "hivemon", session="notes")
     notes.on_message = lambda _c, _d, message: heard.append(message.topic)
-    notes.subscribe("hives/#", 1)
+    subscribe(notes, "hives/#")
     node.publish(TOPIC, b"the last word", 1).wait_for_publish(10)
     until(lambda: TOPIC in heard)
     assert heard == [TOPIC]
@@ -126,11 +129,8 @@ def test_a_node_hears_nothing_and_cannot_speak_for_hivemon(broker) -> None:
 def test_a_message_too_large_for_any_pack_goes_no_further_than_the_broker(broker) -> None:
     heard: list[int] = []
     daemon = client(*broker, "hivemon")
-    subscribed: list[int] = []
     daemon.on_message = lambda _c, _d, message: heard.append(len(message.payload))
-    daemon.on_subscribe = lambda _c, _d, number, *_: subscribed.append(number)
-    daemon.subscribe("hives/#", 1)
-    until(lambda: subscribed)
+    subscribe(daemon, "hives/#")
     node = client(*broker, "o1")
     for size in (MOST_BYTES, MOST_BYTES + 1, 9):
         node.publish(TOPIC, bytes(size), 1).wait_for_publish(10)
@@ -144,10 +144,7 @@ def test_more_than_the_usual_thousand_messages_wait_for_an_absent_daemon(broker)
     """mosquitto.conf(5): max_queued_messages, 1000 unless set."""
     heard: list[bytes] = []
     daemon = client(*broker, "hivemon", session="hivemon")
-    subscribed: list[int] = []
-    daemon.on_subscribe = lambda _c, _d, number, *_: subscribed.append(number)
-    daemon.subscribe("hives/#", 1)
-    until(lambda: subscribed)
+    subscribe(daemon, "hives/#")
     leave(daemon)
     node = client(*broker, "o1")
     for number in range(3_000):
