@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import csv
 import io
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple, TypeVar
 
 import numpy as np
 import pyarrow as pa
@@ -34,12 +34,20 @@ _PLAIN, _OFFSET = 20, 25
 """Shortest RFC 3339 moments: 2025-05-01T06:00:00Z and 2025-05-01T06:00:00+02:00."""
 _TEXTS = pa.dictionary(pa.int32(), pa.string())
 _CONVERT = pa_csv.ConvertOptions(
-    column_types={"time": pa.string(), "yard": _TEXTS, "hive": _TEXTS, "quantity": _TEXTS, "value": pa.float64()},
+    column_types={
+        "time": pa.timestamp("ns", tz="UTC"),
+        "yard": _TEXTS,
+        "hive": _TEXTS,
+        "quantity": _TEXTS,
+        "value": pa.float64(),
+    },
     null_values=[],
     strings_can_be_null=False,
 )
 _READ = pa_csv.ReadOptions(column_names=COLUMNS, block_size=64 * 1024 * 1024)
-_MOMENTS = pa.timestamp("ns", tz="UTC")
+
+
+_Number = TypeVar("_Number", np.int32, np.int64, np.float64)
 
 
 class Rows(NamedTuple):
@@ -100,20 +108,19 @@ class Parser:
         """Parse a whole block at once; None when anything in it needs a closer look."""
         try:
             table = pa_csv.read_csv(io.BytesIO(block.text), read_options=_READ, convert_options=_CONVERT)
-            texts = table.column("time").combine_chunks()
-            time = texts.cast(_MOMENTS).to_numpy(zero_copy_only=False).view(np.int64) // 1_000_000
         except pa.ArrowInvalid:
             return None
-        value = table.column("value").to_numpy()
-        if not (_rfc3339_at_ends(texts) and np.isfinite(value).all()):
+        if not _rfc3339_at_ends(np.frombuffer(block.text, np.uint8), table.num_rows):
+            return None
+        time = _numbers(table.column("time").combine_chunks(), np.int64) // 1_000_000
+        value = _numbers(table.column("value").combine_chunks(), np.float64)
+        if not np.isfinite(value).all():
             return None
         code = self._stream_codes(table)
         if code is None:
             return None
         low, high = self._limits()
         if not ((value >= low[code]) & (value <= high[code])).all():
-            return None
-        if table.num_rows != block.text.count(b"\n") + (not block.text.endswith(b"\n")):
             return None
         return Rows(time, code, value, np.arange(block.first, block.first + len(time), dtype=np.int64))
 
@@ -156,28 +163,38 @@ class Parser:
         )
 
 
-def _rfc3339_at_ends(texts: pa.StringArray) -> bool:
-    """Tell whether moments that Arrow could read end as RFC 3339 wants: it also reads hh:mm and offsets like +02."""
-    _, offset_buffer, data_buffer = texts.buffers()
-    if data_buffer is None or not len(texts):
+def _rfc3339_at_ends(text: NDArray[np.uint8], rows: int) -> bool:
+    """Tell whether each line is a row whose moment ends as RFC 3339 wants: Arrow also reads hh:mm and offsets like +02.
+
+    The moment is what stands before a row's first comma, in quotes or not; a comma in quotes is answered with no.
+    """
+    starts = np.concatenate(([0], np.flatnonzero(text[:-1] == ord("\n")) + 1))
+    commas = np.flatnonzero(text == ord(","))
+    if len(starts) != rows or len(commas) != rows * (len(COLUMNS) - 1):
         return False
-    ends = np.frombuffer(offset_buffer, np.int32)[texts.offset : texts.offset + len(texts) + 1]
-    data = np.frombuffer(data_buffer, np.uint8)
-    length = np.diff(ends)
-    if length.min() < _PLAIN:
+    ends = commas[:: len(COLUMNS) - 1]
+    quoted = text[ends - 1] == ord('"')
+    length, ends = ends - starts - 2 * quoted, ends - quoted
+    if length.min(initial=_PLAIN) < _PLAIN:
         return False
-    zulu = data[ends[1:] - 1] == ord("Z")
+    zulu = text[ends - 1] == ord("Z")
     if zulu.all():
         return True
-    numeric = (length >= _OFFSET) & (data[ends[1:] - 3] == ord(":"))
-    sign = data[ends[1:] - 6]
+    numeric = (length >= _OFFSET) & (text[ends - 3] == ord(":"))
+    sign = text[ends - 6]
     return bool((zulu | (numeric & ((sign == ord("+")) | (sign == ord("-"))))).all())
+
+
+def _numbers(array: pa.Array, kind: type[_Number]) -> NDArray[_Number]:
+    """Return an array without nulls as numpy sees its memory: Arrow's own way there loads pandas where that is."""
+    held: NDArray[_Number] = np.frombuffer(array.buffers()[1], kind)[array.offset : array.offset + len(array)]
+    return held
 
 
 def _dictionary(table: pa.Table, column: str) -> tuple[list[str], NDArray[np.int64]]:
     """Return the distinct texts of a column and, for each row, which one it is."""
     chunk = table.column(column).combine_chunks()
-    return chunk.dictionary.to_pylist(), chunk.indices.to_numpy().astype(np.int64)
+    return chunk.dictionary.to_pylist(), _numbers(chunk.indices, np.int32).astype(np.int64)
 
 
 def _lines(block: Block) -> Iterator[tuple[int, str, list[str] | None]]:
