@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 METRIC = UnitSettings()
 """Units of advice where the configuration names none."""
 
-SNAPSHOT_VERSION = 1
+SNAPSHOT_VERSION = 2
 """Raised whenever a snapshot written before must not be read any more; it is then rebuilt from the readings."""
 
 

@@ -6,8 +6,6 @@ import math
 import re
 from typing import NamedTuple
 
-from scipy.special import gammaincinv
-
 _LEVEL = 0.95
 _BEES = re.compile(r"\bbees\s*=\s*(\d+)", re.IGNORECASE)
 MOST_COLONIES = 200
@@ -35,6 +33,8 @@ def mite_rate(mites: float, bees: int) -> Rate:
     """
     if bees <= 0 or mites < 0:
         raise ValueError(f"{mites:g} mites in {bees} bees cannot be a count")
+    from scipy.special import gammaincinv  # noqa: PLC0415 - a quarter of a second, wanted where mites are counted
+
     tail = (1 - _LEVEL) / 2
     low = float(gammaincinv(mites, tail)) if mites else 0.0
     high = float(gammaincinv(mites + 1, 1 - tail))

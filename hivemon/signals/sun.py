@@ -14,11 +14,12 @@ from zoneinfo import ZoneInfo
 
 from astral import Depression, Observer
 from astral.sun import elevation
-from scipy.optimize import brentq, minimize_scalar
 
-from hivemon.model import DAY, HOUR, SECOND
+from hivemon.model import DAY, HOUR, MINUTE, SECOND
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from hivemon.config import YardSettings
     from hivemon.model import Millis
 
@@ -86,24 +87,34 @@ def _dusk(latitude: float, longitude: float, number: int, dawn: Millis, end: Mil
 
 def _crossing(latitude: float, longitude: float, start: Millis, end: Millis) -> Millis | None:
     """Return when the sun passes civil twilight between two moments, to a second, or None."""
-
-    def above(moment: float) -> float:
-        return _height(latitude, longitude, moment) - CIVIL_TWILIGHT
-
-    if above(start) * above(end) >= 0:
-        return None
-    return round(float(brentq(above, start, end, xtol=SECOND / 2)))
+    return _root(lambda moment: _height(latitude, longitude, moment) - CIVIL_TWILIGHT, start, end)
 
 
 def _lowest(latitude: float, longitude: float, midnight: Millis) -> Millis:
-    """Return the moment near mean midnight at which the sun stands lowest, to a minute."""
-    found = minimize_scalar(
-        lambda moment: _height(latitude, longitude, moment),
-        bounds=(midnight - HOUR, midnight + HOUR),
-        method="bounded",
-        options={"xatol": 60 * SECOND},
-    )
-    return round(float(found.x))
+    """Return the moment within an hour of mean midnight at which the sun stands lowest, to a second."""
+
+    def rising(moment: float) -> float:
+        return _height(latitude, longitude, moment + MINUTE) - _height(latitude, longitude, moment - MINUTE)
+
+    start, end = midnight - HOUR, midnight + HOUR
+    return _root(rising, start, end) or min(start, end, key=lambda moment: _height(latitude, longitude, moment))
+
+
+def _root(value: Callable[[float], float], start: Millis, end: Millis) -> Millis | None:
+    """Return where a function passes zero between two moments, to a second, or None where its signs there are the same.
+
+    False position, the Illinois way (Dowell & Jarratt 1971, BIT 11:168-174): a library's search costs half a second to
+    load, which every command would wait for.
+    """
+    older, old, newer, new = float(start), value(start), float(end), value(end)
+    if old * new >= 0:
+        return None
+    while abs(newer - older) > SECOND and new:
+        between = newer - new * (newer - older) / (new - old)
+        found = value(between)
+        older, old = (newer, new) if found * new < 0 else (older, old / 2)
+        newer, new = between, found
+    return round(newer)
 
 
 def _height(latitude: float, longitude: float, moment: float) -> float:

@@ -6,9 +6,12 @@ import math
 from datetime import UTC, datetime, timedelta
 
 import pytest
+from astral import Observer
+from astral.sun import elevation
+from scipy.optimize import brentq, minimize_scalar
 
 from hivemon.config import YardSettings
-from hivemon.model import DAY, HOUR, MINUTE
+from hivemon.model import DAY, HOUR, MINUTE, SECOND
 from hivemon.signals.sun import day_after, sun_day
 
 
@@ -68,6 +71,32 @@ def test_dawn_and_dusk_agree_with_an_independent_reckoning(where, number):
     day = sun_day(where, round(noon))
     assert abs(day.dawn - (noon - half)) <= 3 * MINUTE
     assert abs(day.dusk - (noon + half)) <= 3 * MINUTE
+
+
+def height(where: YardSettings, moment: float) -> float:
+    """Return the height that the astral library gives, which steps from one whole second to the next."""
+    when = datetime.fromtimestamp(moment / 1000, UTC)
+    return elevation(Observer(where.latitude, where.longitude), when, with_refraction=False)
+
+
+@pytest.mark.parametrize("where", [LONDON, SYDNEY, FIJI, yard(60.5, 25), yard(0, 0)])
+@pytest.mark.parametrize("number", range(0, 365, 12))
+def test_dawn_and_dusk_lie_where_a_library_finds_the_root(where, number):
+    """Against Brent's method in scipy, to the two seconds that steps of a second leave."""
+    day = sun_day(where, at(2024, 1, 1) + number * DAY)
+    for moment in (day.dawn, day.dusk):
+        if abs(height(where, moment) + 6) < 0.01:  # else there is no twilight that day
+            around = (moment - HOUR // 2, moment + HOUR // 2)
+            found = brentq(lambda m: height(where, m) + 6, *around, xtol=100)
+            assert abs(moment - found) <= 2 * SECOND
+
+
+@pytest.mark.parametrize("number", range(130, 220, 10))
+def test_a_day_without_night_begins_where_a_library_finds_the_lowest_sun(number):
+    """Against the bounded minimum search in scipy, to half a minute: the sun hardly moves there."""
+    dawn = sun_day(TROMSO, at(2024, 1, 1, 12) + number * DAY).dawn
+    found = minimize_scalar(lambda m: height(TROMSO, m), bounds=(dawn - HOUR, dawn + HOUR), method="bounded")
+    assert abs(dawn - found.x) <= 30 * SECOND
 
 
 @pytest.mark.parametrize("where", [LONDON, SYDNEY, TROMSO, FIJI, yard(0, 0), yard(-89.9, 10), yard(90, 0)])
