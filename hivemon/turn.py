@@ -12,11 +12,12 @@ from hivemon.advice.lifecycle import reconcile
 from hivemon.advice.scene import Scene
 from hivemon.config import HiveSettings
 from hivemon.inference import flow
-from hivemon.inference.look import Look, by_hive, newest
+from hivemon.inference.look import Look, by_hive
 from hivemon.inference.questions import QUESTIONS, HiveMemory, YardMemory, close_day, jumps, meals
+from hivemon.inference.windows import Windows
 from hivemon.inference.yard_day import yard_day
-from hivemon.model import DAY, EMPTY, MINUTE, Advisory, Event, HiveDay, Kind, Quantity, Series, Stream
-from hivemon.signals.clean import level, plausible
+from hivemon.model import DAY, MINUTE, Advisory, Event, HiveDay, Kind, Quantity, Series, Stream
+from hivemon.signals.clean import level
 from hivemon.signals.days import RECKONED_AFTER, hive_day
 from hivemon.signals.scale_temperature import at_reference, left_between
 from hivemon.signals.sun import sun_day
@@ -48,8 +49,7 @@ class Turn:
         self._recent = by_hive(e for e in logbook if e.time >= core.time - LOGBOOK_SEEN)
         self._time = core.time
         self._decided = core.decided
-        self._streams = dict(core.streams)
-        self._grown: set[Stream] = set()
+        self._windows = Windows(core.streams)
         self._hives = dict(core.hives)
         self._yard = core.yard
         self._events = dict(core.events)
@@ -60,7 +60,7 @@ class Turn:
         """Take in readings that all lie before the boundary, and ask the questions they wake, in time order."""
         if not part:
             return
-        first_new = {stream: self._append(stream, series) for stream, series in part.items()}
+        first_new = {stream: self._windows.append(stream, series) for stream, series in part.items()}
         self._time = max(self._time, *(int(series.time[-1]) for series in part.values()))
         queue = self._wake(first_new)
         heapq.heapify(queue)
@@ -94,13 +94,11 @@ class Turn:
 
     def finish(self) -> YardState:
         """Return the next state, with what is too old forgotten."""
-        for stream in self._grown:
-            self._streams[stream] = newest(stream.quantity, self._streams[stream])
         core = Core(
             time=self._time,
             decided=self._decided,
             boundary=self.boundary,
-            streams=self._streams,
+            streams=self._windows.kept(),
             hives=self._hives,
             yard=self._yard,
             events=self._remembered(),
@@ -117,7 +115,7 @@ class Turn:
         for stream, first in first_new.items():
             if stream.hive is None:
                 continue
-            window = self._streams[stream]
+            window = self._windows.whole(stream)
             for number, question in enumerate(QUESTIONS):
                 if question.wakes is not stream.quantity:
                     continue
@@ -137,13 +135,13 @@ class Turn:
             self._advise(moment)
 
     def _next_reading(self, hive: str, number: int, moment: Millis) -> Millis | None:
-        time = self._streams[Stream(hive, QUESTIONS[number].wakes)].time
+        time = self._windows.whole(Stream(hive, QUESTIONS[number].wakes)).time
         index = int(np.searchsorted(time, moment, side="right"))
         return int(time[index]) if index < len(time) else None
 
     def _look(self, now: Millis, hive: str | None) -> Look:
         ground = self._ground
-        return Look(ground.yard, ground.rules, now, hive, self._streams, self._events, self._days, self._recent)
+        return Look(ground.yard, ground.rules, now, hive, self._windows, self._events, self._days, self._recent)
 
     def _take(self, look: Look) -> bool:
         """Take over what a look told; return whether it told anything."""
@@ -221,23 +219,13 @@ class Turn:
         newest = level(series, now - 60 * MINUTE, now)
         return newest if newest is not None else level(series, now - DAY, now)
 
-    # -- streams -------------------------------------------------------------------------------------------------------
-
-    def _append(self, stream: Stream, series: Series) -> int:
-        """Add new readings to a stream's window; return the index of the first of them."""
-        self._grown.add(stream)
-        old = newest(stream.quantity, self._streams.get(stream, EMPTY))
-        self._streams[stream] = Series(
-            np.concatenate((old.time, series.time)),
-            np.concatenate((old.value, series.value)),
-        )
-        return len(old.time)
+    # -- what is known -------------------------------------------------------------------------------------------------
 
     def _plausible(self, hive: str | None, quantity: Quantity) -> Series:
-        return plausible(quantity, self._streams.get(Stream(hive, quantity), EMPTY))
+        return self._windows.plausible(Stream(hive, quantity))
 
     def _hives_heard(self) -> list[str]:
-        return sorted({stream.hive for stream in self._streams if stream.hive is not None})
+        return sorted({stream.hive for stream in self._windows if stream.hive is not None})
 
     def _memory(self, hive: str) -> HiveMemory:
         return self._hives.get(hive) or HiveMemory()

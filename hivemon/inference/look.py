@@ -13,7 +13,6 @@ import msgspec
 
 from hivemon.model import (
     DAY,
-    EMPTY,
     HOUR,
     MINUTE,
     Entry,
@@ -26,20 +25,15 @@ from hivemon.model import (
     Stream,
     rfc3339,
 )
-from hivemon.signals.clean import plausible
 from hivemon.signals.sun import SunDay, sun_day
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Mapping, Sequence
 
     from hivemon.config import YardSettings
+    from hivemon.inference.windows import Windows
     from hivemon.model import HiveDay
     from hivemon.rules import Rules
-
-KEPT: dict[Quantity, Millis] = {Quantity.WEIGHT: 80 * HOUR}
-"""How much of a stream is kept and shown, back from its newest reading: three days and the longest watch for weight."""
-
-KEPT_ELSE: Millis = 36 * HOUR
 
 TROPICS = 23.44
 """Latitude of the tropics, degrees."""
@@ -65,7 +59,7 @@ class Look:
         rules: Rules,
         now: Millis,
         hive: str | None,
-        streams: Mapping[Stream, Series],
+        windows: Windows,
         events: Mapping[str, Event],
         days: Mapping[str, Sequence[HiveDay]],
         logbook: Mapping[str, Sequence[LogEntry]],
@@ -77,7 +71,8 @@ class Look:
         self.days = days
         self.told: dict[str, Event] = {}
         self.peeked = False
-        self._streams = streams
+        self._windows = windows
+        self._seen: dict[tuple[Stream, Millis], Series] = {}
         self._events = events
         self._logbook = logbook
 
@@ -88,29 +83,26 @@ class Look:
 
     def own(self, quantity: Quantity) -> Series:
         """Return this hive's plausible readings up to and including now."""
-        return self._series(Stream(self.hive, quantity), self.now + 1)
+        return self._shown(Stream(self.hive, quantity), self.now + 1)
 
     def other(self, quantity: Quantity, hive: str | None) -> Series:
         """Return plausible readings strictly before now of any stream of the yard."""
         self.peeked = True
-        return self._series(Stream(hive, quantity), self.now)
+        return self._shown(Stream(hive, quantity), self.now)
 
     def raw(self, quantity: Quantity, hive: str | None) -> Series:
         """Return readings strictly before now as they came, power-on values and all."""
-        return self._window(Stream(hive, quantity), self.now)
+        return self._windows.before(Stream(hive, quantity), self.now)
 
     def heard(self, but: Stream) -> Millis:
         """Return when any other stream of the yard was last heard strictly before now; 0 for never."""
-        last = [
-            int(s.time[-1]) for n, full in self._streams.items() if n != but and len((s := full.until(self.now)).time)
-        ]
-        return max(last, default=0)
+        others = (self._windows.whole(stream).until(self.now).time for stream in self._windows if stream != but)
+        return max((int(time[-1]) for time in others if len(time)), default=0)
 
     def neighbours(self) -> list[str]:
         """Return the yard's other hives that have a weight stream."""
-        return sorted(
-            s.hive for s in self._streams if s.hive not in (None, self.hive) and s.quantity is Quantity.WEIGHT
-        )
+        weighed = (stream.hive for stream in self._windows if stream.quantity is Quantity.WEIGHT)
+        return sorted(hive for hive in weighed if hive not in (None, self.hive))
 
     def events(self, *kinds: Kind, hive: str | None = None, since: Millis = 0) -> list[Event]:
         """Return standing events of some kinds by onset, for one hive or, without one, of the whole yard."""
@@ -188,13 +180,12 @@ class Look:
         if event is not None:
             self.told[id_] = msgspec.structs.replace(event, **fields)
 
-    def _series(self, stream: Stream, end: Millis) -> Series:
-        return plausible(stream.quantity, self._window(stream, end))
-
-    def _window(self, stream: Stream, end: Millis) -> Series:
-        """Return a stream before `end`, as far back as every state keeps it: what is seen never depends on the cut."""
-        series = self._streams.get(stream, EMPTY).until(end)
-        return newest(stream.quantity, series)
+    def _shown(self, stream: Stream, end: Millis) -> Series:
+        """Return plausible readings before `end`; one question may ask for them again and again."""
+        found = self._seen.get((stream, end))
+        if found is None:
+            found = self._seen[stream, end] = self._windows.plausible_before(stream, end)
+        return found
 
 
 def by_hive(logbook: Iterable[LogEntry]) -> dict[str, list[LogEntry]]:
@@ -203,11 +194,6 @@ def by_hive(logbook: Iterable[LogEntry]) -> dict[str, list[LogEntry]]:
     for entry in logbook:
         found.setdefault(entry.hive, []).append(entry)
     return found
-
-
-def newest(quantity: Quantity, series: Series) -> Series:
-    """Return the part of a series that is kept and shown."""
-    return series.since(int(series.time[-1]) - KEPT.get(quantity, KEPT_ELSE)) if len(series.time) else series
 
 
 def solar_hour(look: Look, moment: Millis) -> float:

@@ -6,7 +6,6 @@ import math
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.lib.stride_tricks import sliding_window_view
 
 from hivemon.model import MINUTE, Quantity, Series
 
@@ -52,7 +51,7 @@ def plausible(quantity: Quantity, series: Series) -> Series:
 
 
 def without_spikes(series: Series, least: float, span: int = PAIRED) -> Series:
-    """Drop spikes: values further than `least` from the running median of `span` (odd) readings.
+    """Drop spikes: values further than `least` from the running median of `span` readings, `LONE` or `PAIRED`.
 
     A step survives, since after it the median follows within half a span; the newest half span is kept as it is,
     because what follows is not known yet.
@@ -68,11 +67,21 @@ def without_spikes(series: Series, least: float, span: int = PAIRED) -> Series:
 
 
 def _running_median(values: NDArray[np.float64], span: int) -> NDArray[np.float64]:
-    """Return the medians of `span` neighbours, shape (n - span + 1,); of three without sorting."""
+    """Return the medians of three or five neighbours, shape (n - span + 1,), without sorting.
+
+    The least and the greatest of four cannot be the median of five: it is that of the two others and the fifth.
+    """
     if span == LONE:
-        one, two, three = values[:-2], values[1:-1], values[2:]
-        return np.maximum(np.minimum(one, two), np.minimum(np.maximum(one, two), three))
-    return np.sort(sliding_window_view(values, span), axis=1)[:, span // 2]
+        return _middle(values[:-2], values[1:-1], values[2:])
+    one, two, three, four, five = (values[at : len(values) - PAIRED + 1 + at] for at in range(PAIRED))
+    lower = np.maximum(np.minimum(one, two), np.minimum(three, four))
+    upper = np.minimum(np.maximum(one, two), np.maximum(three, four))
+    return _middle(lower, upper, five)
+
+
+def _middle(one: NDArray[np.float64], two: NDArray[np.float64], three: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the medians of three values each."""
+    return np.maximum(np.minimum(one, two), np.minimum(np.maximum(one, two), three))
 
 
 def median(values: NDArray[Any]) -> float:

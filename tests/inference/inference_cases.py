@@ -10,6 +10,7 @@ import numpy as np
 from hivemon.config import YardSettings
 from hivemon.inference.evidence import Evidence
 from hivemon.inference.look import Look, by_hive
+from hivemon.inference.windows import Windows
 from hivemon.model import HOUR, MINUTE, Event, Kind, Series
 from hivemon.rules import Rules
 from hivemon.signals.steps import Change
@@ -85,7 +86,7 @@ def look(now: int = NOON, hive: str | None = "a", **more: Any) -> Look:
         more.get("rules", RULES),
         now,
         hive,
-        more.get("streams", {}),
+        Windows(more.get("streams", {})),
         more.get("events", {}),
         more.get("days", {}),
         by_hive(more.get("logbook", ())),

@@ -9,8 +9,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from inference_cases import DAWN, RULES, YARD, series
 
-from hivemon.inference.look import KEPT, KEPT_ELSE, Look, newest
+from hivemon.inference.look import Look
 from hivemon.inference.questions import QUESTIONS, HiveMemory, YardMemory
+from hivemon.inference.windows import KEPT, KEPT_ELSE, Windows, newest
 from hivemon.model import DAY, HOUR, MINUTE, Kind, Quantity, Series, Stream
 
 NUMBERS = range(len(QUESTIONS))
@@ -36,7 +37,7 @@ def ask_through(number: int, streams: dict[Stream, Series], every: int = 3) -> t
     """Ask one question at many of its moments in turn, as the fold would; return its memory and all it told."""
     question, memory, events, told = QUESTIONS[number], HiveMemory(), {}, []
     for moment in streams[Stream("a", question.wakes)].time[5::every].tolist():
-        look = Look(YARD, RULES, moment, "a", streams, events, {}, {})
+        look = Look(YARD, RULES, moment, "a", Windows(streams), events, {}, {})
         memory = question.judge(look, memory, YardMemory())
         events |= look.told
         told += look.told.values()
@@ -114,7 +115,7 @@ def test_a_look_never_shows_what_comes_after():
     """Of its own stream up to now, of all others strictly before."""
     streams = rough(5)
     now = int(streams[Stream("a", Quantity.WEIGHT)].time[40])
-    look = Look(YARD, RULES, now, "a", streams, {}, {}, {})
+    look = Look(YARD, RULES, now, "a", Windows(streams), {}, {}, {})
     assert look.own(Quantity.WEIGHT).time[-1] == now
     assert look.other(Quantity.WEIGHT, "b").time[-1] < now
     assert look.other(Quantity.TEMPERATURE, "a").time[-1] < now
@@ -132,6 +133,6 @@ def test_the_same_story_has_the_same_id():
     """Where, what and first onset to the minute."""
     ids = set()
     for hours, seconds in ((1, 0), (5, 900)):
-        look = Look(YARD, RULES, DAWN + hours * HOUR, "a", {}, {}, {}, {})
+        look = Look(YARD, RULES, DAWN + hours * HOUR, "a", Windows({}), {}, {}, {})
         ids.add(look.tell(Kind.SWARM, onset=DAWN + seconds, confidence=0.5, reason="r", summary="s").id)
     assert ids == {"y/a/swarm/2024-05-20T03:20Z"}
