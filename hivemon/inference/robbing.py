@@ -194,9 +194,10 @@ def close_day(
 
     `wet`: there may have been water on the hives at either end of the day; `fed`: a meal may be drying.
     """
-    loss = measure_day(look, day, others)
+    rule = look.rules.robbing
+    loss = None if _hardly_lost(rule, day.foraging_gain) else measure_day(look, day, others)
     excused = DRYING_KG * wet + MEAL_KG * fed
-    robbed = loss is not None and why_not_that_day(look.rules.robbing, loss, excused) is None
+    robbed = loss is not None and why_not_that_day(rule, loss, excused) is None
     event = look.event(memory.event)
     if event is None:
         return _tell_day(look, day, loss) if loss is not None and robbed else RobbingMemory()
@@ -267,7 +268,7 @@ def why_not_that_day(rule: RobbingRule, loss: DayLoss, excused: float) -> str | 
     beside = rule.times_neighbours * max(-loss.others, 0.0) + PLAIN_KG
     checks = (
         ("nothing-to-compare-with", loss.days < LEAST_DAYS),
-        ("hardly-lost", loss.gain > -rule.least_kg_per_day / 2),
+        ("hardly-lost", _hardly_lost(rule, loss.gain)),
         ("as-usual-beside-neighbours", loss.lost < max(rule.least_kg_per_day, FAR * loss.spread)),
         ("drying-or-fed", loss.lost < rule.least_kg_per_day + excused),
         ("neighbours-lost-too", not loss.alike and -loss.gain < beside),
@@ -276,6 +277,11 @@ def why_not_that_day(rule: RobbingRule, loss: DayLoss, excused: float) -> str | 
         ("too-much-for-robbers", loss.lost > rule.most_kg_per_hour * loss.hours),
     )
     return next((reason for reason, holds in checks if holds), None)
+
+
+def _hardly_lost(rule: RobbingRule, gain: float | None) -> bool:
+    """Whether a day's gain, kg, is no loss worth comparing with the neighbours' and the days before."""
+    return gain is None or gain > -rule.least_kg_per_day / 2
 
 
 class _Beside(NamedTuple):

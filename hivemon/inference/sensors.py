@@ -143,7 +143,7 @@ def _stuck(look: Look, quantity: Quantity, raw: Series, until: Millis, *, known:
     """
     coarse = COARSE_STEP.get(quantity)
     recent = raw.since(until - round(look.rules.sensors.stuck_hours * HOUR))
-    if coarse is None or len(recent.value) < 12 or np.ptp(recent.value) > 0:
+    if coarse is None or len(recent.value) < 12 or (recent.value != recent.value[0]).any():
         return None
     moves = np.flatnonzero(np.diff(raw.value))
     if known or not len(moves):

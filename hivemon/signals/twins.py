@@ -6,12 +6,12 @@ every reading. A scale with a loose contact looks the same, and is worth the sam
 
 from __future__ import annotations
 
-from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 from hivemon.model import HOUR
+from hivemon.signals.clean import median
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -42,14 +42,12 @@ def two_levels(weight: NDArray[np.float64]) -> Levels | None:
     if len(weight) < FEWEST:
         return None
     ordered = np.sort(weight)
-    gaps = np.diff(ordered)
-    cut = int(gaps.argmax())
+    cut = int(np.argmax(ordered[1:] - ordered[:-1]))
     low, high = ordered[: cut + 1], ordered[cut + 1 :]
-    apart = float(np.median(high) - np.median(low))
-    upper = (weight > ordered[cut]).tolist()
-    switches = sum(before is not after for before, after in pairwise(upper))
-    if apart < APART_KG or switches < SWITCHES * (len(weight) - 1):
+    levels = Levels(median(low), median(high))
+    apart = levels.high - levels.low
+    if apart < APART_KG or max(low[-1] - low[0], high[-1] - high[0]) > SPREAD * apart:
         return None
-    if max(float(np.ptp(low)), float(np.ptp(high))) > SPREAD * apart:
-        return None
-    return Levels(float(np.median(low)), float(np.median(high)))
+    upper = weight > ordered[cut]
+    switches = np.count_nonzero(upper[1:] != upper[:-1])
+    return levels if switches >= SWITCHES * (len(weight) - 1) else None
