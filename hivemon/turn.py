@@ -115,13 +115,13 @@ class Turn:
         for stream, first in first_new.items():
             if stream.hive is None:
                 continue
-            window = self._windows.whole(stream)
+            window, memory = self._windows.whole(stream), self._memory(stream.hive)
             for number, question in enumerate(QUESTIONS):
-                if question.wakes is not stream.quantity:
+                if question.wakes is not stream.quantity or question.asleep(memory, self._yard):
                     continue
-                moments = question.gate(window, first, self._ground.rules).tolist()
+                moments = question.gate(window, first, self._ground.rules, self._ground.yard).tolist()
                 queue += [(moment, stream.hive, number) for moment in moments]
-                if question.restless(self._memory(stream.hive)):
+                if question.restless(memory):
                     queue.append((int(window.time[first]), stream.hive, number))
         return queue
 

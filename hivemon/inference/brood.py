@@ -96,9 +96,14 @@ def gate(window: Series, first_new: int, rules: Rules) -> NDArray[np.int64]:
     return time[closing[closing >= first_new]]
 
 
+def asleep(memory: BroodMemory) -> bool:
+    """Whether no hour before the day is reckoned up can be told: the sensor is not believed, or a problem stands."""
+    return memory.steady_days < SETTLING_DAYS or bool(memory.event)
+
+
 def judge_hour(look: Look, memory: BroodMemory) -> BroodMemory:
     """Look at the hours up to now: has cold or heat lasted long enough to be said?"""
-    if memory.steady_days < SETTLING_DAYS or memory.event:
+    if asleep(memory):
         return memory
     rule = look.rules.brood
     end = look.now // HOUR * HOUR

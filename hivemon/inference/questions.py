@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from hivemon.config import YardSettings
     from hivemon.inference.look import Look
     from hivemon.inference.steps import Step
     from hivemon.model import HiveDay, LogEntry, Millis, Series
@@ -52,13 +53,15 @@ class YardMemory(msgspec.Struct, frozen=True):
 class Question(NamedTuple):
     """A question asked of one hive while readings come in.
 
-    `gate(window, first_new, rules)` returns the times of new readings worth a look, memoryless and vectorised;
-    `restless(memory)` says whether every next reading is wanted too; `judge(look, memory, yard)` answers.
+    `gate(window, first_new, rules, yard)` returns the times of new readings worth a look, memoryless and vectorised;
+    `restless(memory)` says whether every next reading is wanted too; `asleep(memory, yard)` whether none is before the
+    next reckoning, whatever it be; `judge(look, memory, yard)` answers.
     """
 
     wakes: Quantity
-    gate: Callable[[Series, int, Rules], NDArray]  # type: ignore[type-arg]
+    gate: Callable[[Series, int, Rules, YardSettings], NDArray]  # type: ignore[type-arg]
     restless: Callable[[HiveMemory], bool]
+    asleep: Callable[[HiveMemory, YardMemory], bool]
     judge: Callable[[Look, HiveMemory, YardMemory], HiveMemory]
 
 
@@ -81,14 +84,28 @@ def _robbing(look: Look, memory: HiveMemory, yard: YardMemory) -> HiveMemory:
     return msgspec.structs.replace(memory, robbing=robbing.judge(look, memory.robbing, known))
 
 
-def _never(_: HiveMemory) -> bool:
-    return False
-
-
 QUESTIONS: tuple[Question, ...] = (
-    Question(Quantity.WEIGHT, steps.gate, lambda memory: steps.restless(memory.steps), _steps),
-    Question(Quantity.WEIGHT, robbing.gate, _never, _robbing),
-    Question(Quantity.TEMPERATURE, brood.gate, _never, _brood),
+    Question(
+        wakes=Quantity.WEIGHT,
+        gate=lambda window, first_new, rules, _: steps.gate(window, first_new, rules),
+        restless=lambda memory: steps.restless(memory.steps),
+        asleep=lambda *_: False,
+        judge=_steps,
+    ),
+    Question(
+        wakes=Quantity.WEIGHT,
+        gate=lambda window, first_new, rules, yard: robbing.gate(window, first_new, rules, yard.longitude),
+        restless=lambda _: False,
+        asleep=lambda memory, yard: robbing.asleep(memory.robbing, flow=yard.flow.mode is Mode.FLOW),
+        judge=_robbing,
+    ),
+    Question(
+        wakes=Quantity.TEMPERATURE,
+        gate=lambda window, first_new, rules, _: brood.gate(window, first_new, rules),
+        restless=lambda _: False,
+        asleep=lambda memory, _: brood.asleep(memory.brood),
+        judge=_brood,
+    ),
 )
 
 

@@ -77,13 +77,18 @@ class RobbingMemory(msgspec.Struct, frozen=True):
     lost: float = 0.0
 
 
-def gate(window: Series, first_new: int, rules: Rules) -> NDArray[np.int64]:
-    """Return the times of new readings, first of their half hour, that close two hours of loss at the rule's rate."""
+def gate(window: Series, first_new: int, rules: Rules, longitude: float) -> NDArray[np.int64]:
+    """Return the times of new readings, first of their half hour, that close two hours of loss at the rule's rate.
+
+    Only those in `ROBBING_HOURS` at that longitude, degrees.
+    """
     rule = rules.robbing
     time, value = window
     start = max(first_new, 1)
     half = time[start - 1 :] // (30 * MINUTE)
-    closing = np.flatnonzero(np.diff(half)) + start
+    closing = np.flatnonzero(half[1:] != half[:-1]) + start
+    hour = (time[closing] / HOUR + longitude / 15) % 24
+    closing = closing[(hour >= ROBBING_HOURS[0]) & (hour <= ROBBING_HOURS[1])]
     if not len(closing):
         return time[:0]
     span = round(rule.least_hours * HOUR)
@@ -92,6 +97,11 @@ def gate(window: Series, first_new: int, rules: Rules) -> NDArray[np.int64]:
     closing, earlier = closing[known], earlier[known]
     lost = value[earlier] - value[closing] >= 0.8 * rule.least_kg_per_hour * rule.least_hours
     return time[closing[lost]]
+
+
+def asleep(memory: RobbingMemory, *, flow: bool) -> bool:
+    """Whether nothing that comes before the day is reckoned up can be told: it has been, or nectar is there for all."""
+    return flow or bool(memory.event)
 
 
 def judge(look: Look, memory: RobbingMemory, known: Known) -> RobbingMemory:

@@ -9,8 +9,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from inference_cases import DAWN, RULES, YARD, series
 
+from hivemon.inference.brood import BroodMemory
+from hivemon.inference.flow import FlowMemory, Mode
 from hivemon.inference.look import Look
 from hivemon.inference.questions import QUESTIONS, HiveMemory, YardMemory
+from hivemon.inference.robbing import RobbingMemory
 from hivemon.inference.windows import KEPT, KEPT_ELSE, Windows, newest
 from hivemon.model import DAY, HOUR, MINUTE, Kind, Quantity, Series, Stream
 
@@ -98,9 +101,9 @@ def test_a_gate_has_no_memory(number, cut):
     """What a gate lets through does not depend on how the stream was cut."""
     question = QUESTIONS[number]
     window = rough(4)[Stream("a", question.wakes)]
-    whole = question.gate(window, 0, RULES).tolist()
-    first = question.gate(Series(window.time[:cut], window.value[:cut]), 0, RULES).tolist()
-    assert first + question.gate(window, cut, RULES).tolist() == whole
+    whole = question.gate(window, 0, RULES, YARD).tolist()
+    first = question.gate(Series(window.time[:cut], window.value[:cut]), 0, RULES, YARD).tolist()
+    assert first + question.gate(window, cut, RULES, YARD).tolist() == whole
 
 
 @pytest.mark.parametrize("number", NUMBERS)
@@ -108,7 +111,24 @@ def test_a_gate_is_shut_on_nothing(number):
     """An empty stream and a single reading wake nobody."""
     question = QUESTIONS[number]
     for n in (0, 1):
-        assert not len(question.gate(series(DAWN, [40.0] * n), 0, RULES))
+        assert not len(question.gate(series(DAWN, [40.0] * n), 0, RULES, YARD))
+
+
+@pytest.mark.parametrize("number", NUMBERS)
+@pytest.mark.parametrize("event", ["", "y/a/robbing/2024-05-20T03:20Z"])
+@pytest.mark.parametrize("mode", Mode)
+def test_a_question_asleep_would_tell_nothing(number, event, mode):
+    """It may be left unasked until the day is reckoned up: what it remembers stays, and it looks at nothing."""
+    question, streams = QUESTIONS[number], rough(4)
+    memory = HiveMemory(robbing=RobbingMemory(event=event), brood=BroodMemory(steady_days=9 * (not event)))
+    yard = YardMemory(flow=FlowMemory(mode=mode))
+    if not question.asleep(memory, yard):
+        return
+    for moment in streams[Stream("a", question.wakes)].time.tolist():
+        look = Look(YARD, RULES, moment, "a", Windows(streams), {}, {}, {})
+        assert question.judge(look, memory, yard) == memory
+        assert not look.told
+        assert not look.peeked
 
 
 def test_a_look_never_shows_what_comes_after():

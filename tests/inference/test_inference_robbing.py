@@ -239,7 +239,10 @@ def test_robbing_that_goes_on_is_one_event():
 
 
 def test_the_gate_needs_two_hours_of_loss():
-    """A flat weight never asks; a loss at the rule's rate does."""
-    assert not len(robbing.gate(series(DAWN, [40.0] * 60), 0, RULES))
-    assert len(robbing.gate(series(DAWN, 40 - 0.2 / 12 * np.arange(60)), 0, RULES))
-    assert not len(robbing.gate(EMPTY, 0, RULES))
+    """A flat weight never asks; a loss at the rule's rate does, after noon by the sun, wherever that is."""
+    losing = 40 - 0.2 / 12 * np.arange(60)
+    assert not len(robbing.gate(series(DAWN + 9 * HOUR, [40.0] * 60), 0, RULES, 0.0))
+    assert len(robbing.gate(series(DAWN + 9 * HOUR, losing), 0, RULES, 0.0))
+    assert not len(robbing.gate(series(DAWN, losing), 0, RULES, 0.0))
+    assert len(robbing.gate(series(DAWN, losing), 0, RULES, 9 * 15.0))
+    assert not len(robbing.gate(EMPTY, 0, RULES, 0.0))
