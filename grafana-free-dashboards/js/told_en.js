@@ -28,7 +28,7 @@ export const toldEnglish = {
       `The brood nest swings by ${swing} within a day; it was steady at ${usual} before.`,
     "brood-recovered": ({ usual }) => `The brood nest has been steady again for a day, near ${usual}.`,
     robbing: ({ today, usual, others }) =>
-      `This hive has lost ${today} since dawn and still loses; usual by now is ${usual}` +
+      `This hive has lost ${today} today and still loses; usual by now is ${usual}` +
       (others ? `, its neighbours have lost ${others}.` : "."),
     "robbing/loses-alone-all-day": ({ lost }) =>
       `This hive lost ${lost} more than usual beside its neighbours between dawn and dusk.`,
@@ -106,6 +106,9 @@ export const toldEnglish = {
     "more went soon after, more than a swarm weighs: somebody took it":
       "more went soon after, more than a swarm weighs: somebody took it",
     "the weight was back by dusk: foragers, not robbers": "the weight was back by dusk: foragers, not robbers",
+    "most of it went within an hour: robbers take several": "most of it went within an hour: robbers take several",
+    "by dusk it had lost no more beside its neighbours than it usually does":
+      "by dusk it had lost no more beside its neighbours than it usually does",
     "it lost as much at night, when nobody robs: the scale, or something that drips":
       "it lost as much at night, when nobody robs: the scale, or something that drips",
     "the days since then gain again from its first on: forage was poor, and no dearth":
@@ -140,13 +143,14 @@ export const toldEnglish = {
     hives: "hives looked at",
     days: "days looked at",
     "robbing/rate": "loses in an hour",
-    today: "lost since dawn",
+    today: "lost today",
     usual: "lost by this hour on other days, at most",
-    "robbing/others": "its neighbours lost since dawn",
+    "robbing/others": "its neighbours lost meanwhile",
     lost: "lost more than its neighbours",
     gain: "change from dawn to dusk",
     "loses-alone-all-day/others": "its neighbours' change from dawn to dusk",
-    "robbing/steady": "lost without the worst half hour",
+    "robbing/steady": "lost without the worst hour",
+    ripening: "may dry out of fresh nectar",
     "robbing/spread": "how far it usually strays from its neighbours",
     "robbing/days": "days compared with",
     alike: "compared with days alike",

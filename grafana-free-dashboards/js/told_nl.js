@@ -27,7 +27,7 @@ export const toldDutch = {
       `De warmte in het broednest schommelt ${swing} binnen een dag; eerder bleef die rond ${usual}.`,
     "brood-recovered": ({ usual }) => `Het broednest is weer een dag lang gelijkmatig warm, rond ${usual}.`,
     robbing: ({ today, usual, others }) =>
-      `Dit volk verloor ${today} sinds de dageraad en verliest nog; gewoon is rond dit uur ${usual}` +
+      `Dit volk verloor vandaag ${today} en verliest nog; gewoon is rond dit uur ${usual}` +
       (others ? `, zijn buren verloren ${others}.` : "."),
     "robbing/loses-alone-all-day": ({ lost }) =>
       `Dit volk verloor tussen dageraad en schemering ${lost} meer dan gewoon is naast zijn buren.`,
@@ -105,6 +105,10 @@ export const toldDutch = {
       "kort daarna ging er meer weg dan een zwerm weegt: iemand nam het mee",
     "the weight was back by dusk: foragers, not robbers":
       "het gewicht was voor de schemering terug: haalbijen, geen rovers",
+    "most of it went within an hour: robbers take several":
+      "het meeste ging binnen een uur: rovers hebben er meer nodig",
+    "by dusk it had lost no more beside its neighbours than it usually does":
+      "tegen de schemering had het naast zijn buren niet meer verloren dan anders",
     "it lost as much at night, when nobody robs: the scale, or something that drips":
       "het verloor 's nachts evenveel, als niemand rooft: de weegschaal, of iets dat lekt",
     "the days since then gain again from its first on: forage was poor, and no dearth":
@@ -138,13 +142,14 @@ export const toldDutch = {
     hives: "volken bekeken",
     days: "dagen bekeken",
     "robbing/rate": "verliest in een uur",
-    today: "verloren sinds de dageraad",
+    today: "vandaag verloren",
     usual: "op andere dagen rond dit uur verloren, hoogstens",
-    "robbing/others": "zijn buren verloren sinds de dageraad",
+    "robbing/others": "zijn buren verloren intussen",
     lost: "meer verloren dan zijn buren",
     gain: "verandering van dageraad tot schemering",
     "loses-alone-all-day/others": "verandering bij zijn buren van dageraad tot schemering",
     "robbing/steady": "verloren zonder het ergste uur",
+    ripening: "kan nog uit verse nectar verdampen",
     "robbing/spread": "hoe ver het gewoonlijk van zijn buren afwijkt",
     "robbing/days": "dagen waarmee vergeleken is",
     alike: "vergeleken met dagen als deze",

@@ -78,6 +78,15 @@ SLOWEST: Millis = 40 * MINUTE
 SNOW_KG = 3.0
 """What weather lays on a lid or takes off it: 10 cm of fresh snow weigh 2.5 kg (geometry); more is a person's doing."""
 
+MOST_PART = 0.6
+"""Part of a change that lies between two readings when somebody put a thing on or took it off. Our rule."""
+
+TIMES_OTHER_DAYS = 1.5
+"""How many times what the weight did in the same hours of the days before is still no news, and 0.2 kg more: less than
+is asked of a swarm, which has more to tell. Our rule."""
+
+OTHER_DAYS_KG = 0.2
+
 STIR_KG = 1.5
 """A weight that rises this far within half an hour is in somebody's hands: bees, rain and snow stay below. Our rule."""
 
@@ -195,6 +204,17 @@ class Evidence(NamedTuple):
     def unhurried(self) -> bool:
         """Whether bees gather, leave, eat or dry as much between two readings: rare ones hide what it was."""
         return not self.overshot and abs(self.size) <= NATURE_KG_PER_HOUR * self.change.gap / HOUR
+
+    @property
+    def by_degrees(self) -> bool:
+        """Whether it came in parts, none of them most of it, and is no more than bees or weather move in an hour."""
+        parts = abs(self.change.largest) < MOST_PART * abs(self.size)
+        return parts and not self.overshot and abs(self.size) <= RAIN_KG
+
+    @property
+    def as_on_other_days(self) -> bool:
+        """Whether the weight moved about as much around the same hour on the days before."""
+        return not self.overshot and abs(self.size) < TIMES_OTHER_DAYS * self.routine_kg + OTHER_DAYS_KG
 
     @property
     def overshot(self) -> bool:

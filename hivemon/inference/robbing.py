@@ -16,7 +16,7 @@ from hivemon.inference.look import solar_hour
 from hivemon.model import DAY, HOUR, MINUTE, Kind, Millis, Quantity, Series
 from hivemon.signals.clean import NORMAL_MAD, level, median, without_spikes
 from hivemon.signals.scale_temperature import at_reference
-from hivemon.signals.steps import GATE_LAG, largest_move
+from hivemon.signals.steps import largest_move
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -34,7 +34,7 @@ WIDTH: Millis = 20 * MINUTE
 """Span of the medians compared."""
 
 EXCUSED_KG = 0.4
-"""Least loss since dawn worth comparing with the neighbours' and the hive's own habit. Our rule."""
+"""Least loss of a day so far worth comparing with the neighbours' and the hive's own habit. Our rule."""
 
 COMPARED_DAYS = 14
 """Days back over which a hive is compared with its neighbours. Our rule."""
@@ -59,6 +59,18 @@ Wood Handbook ch. 4). Our rule."""
 PLAIN_KG = 0.6
 """Loss that needs no explanation while the day still runs and foragers are out, or where no days alike are known: what
 is less plain is told after dusk. Our rule."""
+
+RIPENS = 0.2
+"""Part of what a hive has gathered in the `RIPENING_DAYS` before that it may still drive out in a day: nectar of 40 %
+sugar loses half of its weight as water on the way to honey (mass balance on sugar), much of it at once. Our rule."""
+
+RIPENING_DAYS = 3
+
+OTHERWISE: dict[str, str] = {
+    "within-an-hour": "most of it went within an hour: robbers take several",
+    "as-usual-beside-neighbours": "by dusk it had lost no more beside its neighbours than it usually does",
+}
+"""What the whole day's measure may say of robbing that was told while the day ran: reason -> words."""
 
 FAR = 4.0
 """Standard deviations beyond which a day's loss is a hive's own. Our rule."""
@@ -109,7 +121,7 @@ def judge(look: Look, memory: RobbingMemory, known: Known) -> RobbingMemory:
     if memory.event or why_not_now(look, known) is not None:
         return memory
     weight = at_reference(look.own(Quantity.WEIGHT), look.other(Quantity.OUTSIDE_TEMPERATURE, None), known.scale_error)
-    loss = measure(look, weight, fed=known.fed())
+    loss = measure(look, weight, since=max(look.sun.dawn, known.last_step + HOUR), fed=known.fed())
     if loss is None or why_not(look, loss) is not None:
         return memory
     event = look.tell(
@@ -119,7 +131,7 @@ def judge(look: Look, memory: RobbingMemory, known: Known) -> RobbingMemory:
         unit="kg/h",
         confidence=0.6 + min(0.3, 0.25 * (loss.today - loss.excused(look.rules.robbing))),
         reason="loses-alone-for-hours",
-        summary=f"This hive has lost {loss.today:.1f} kg since dawn and still loses; usual by now is "
+        summary=f"This hive has lost {loss.today:.1f} kg today and still loses; usual by now is "
         f"{max(loss.usual or 0.0, 0.0):.1f} kg, its neighbours {max(loss.others or 0.0, 0.0):.1f} kg.",
         evidence={name: float(value) for name, value in loss._asdict().items() if value is not None},
     )
@@ -142,8 +154,9 @@ class Known(NamedTuple):
 class Loss(NamedTuple):
     """A hive's loss, kg.
 
-    `rate` an hour over the last hours, `today` since dawn, `usual` by this hour on the days before (the largest of
-    three), `others` the yard's other hives since dawn (median). None: not known. `fed`: a meal may be drying.
+    `rate` an hour over the last hours, `today` since dawn or since the hive was handled, `usual` from dawn to this hour
+    on the days before (the largest of three), `others` as today, of the yard's other hives (median). None: not known.
+    `fed`: a meal may be drying; `ripening`: what fresh nectar may lose.
     """
 
     rate: float
@@ -151,11 +164,13 @@ class Loss(NamedTuple):
     usual: float | None
     others: float | None
     fed: bool = False
+    ripening: float = 0.0
 
     def excused(self, rule: RobbingRule) -> float:
         """Return the loss that foragers, eating and drying could explain, kg."""
         beside = rule.times_neighbours * (self.others or 0.0)
-        return max(beside, rule.times_usual * (self.usual or 0.0), 0.0) + PLAIN_KG + MEAL_KG * self.fed
+        foraging = max(beside, rule.times_usual * (self.usual or 0.0), 0.0)
+        return foraging + PLAIN_KG + MEAL_KG * self.fed + self.ripening
 
 
 def why_not_now(look: Look, known: Known) -> str | None:
@@ -164,25 +179,41 @@ def why_not_now(look: Look, known: Known) -> str | None:
         return "flow-is-on"
     if not ROBBING_HOURS[0] <= solar_hour(look, look.now) <= ROBBING_HOURS[1]:
         return "wrong-hour"
-    return "handled-lately" if known.last_step >= min(look.sun.dawn, look.now - CALM) else None
+    return "handled-lately" if known.last_step >= look.now - CALM else None
 
 
-def measure(look: Look, weight: Series, *, fed: bool) -> Loss | None:
-    """Measure the loss of `weight` (kg) up to now; None where dawn's is not known, or there is none worth comparing."""
+def measure(look: Look, weight: Series, *, since: Millis, fed: bool) -> Loss | None:
+    """Measure the loss of `weight` (kg) from `since`, dawn or later, up to now.
+
+    None where the weight then is not known, or there is no loss worth comparing.
+    """
     rule, dawn = look.rules.robbing, look.sun.dawn
     rate = _lost(weight, look.now, rule.least_hours) / rule.least_hours
-    today = _since_dawn(weight, dawn, look.now) if rate >= rule.least_kg_per_hour else None
+    today = _lost_since(weight, since, look.now) if rate >= rule.least_kg_per_hour else None
     if today is None or today < EXCUSED_KG:
         return None
     usual = [u for back in (1, 2, 3) if (u := _deepest(weight, dawn - back * DAY, look.now - back * DAY)) is not None]
     others = [
         o
         for hive in look.neighbours()
-        if (o := _since_dawn(look.other(Quantity.WEIGHT, hive), dawn, look.now)) is not None
+        if (o := _lost_since(look.other(Quantity.WEIGHT, hive), since, look.now)) is not None
     ]
     return Loss(
-        rate, today, max(usual) if len(usual) > 1 else None, statistics.median(others) if others else None, fed=fed
+        rate=rate,
+        today=today,
+        usual=max(usual) if len(usual) > 1 else None,
+        others=statistics.median(others) if others else None,
+        fed=fed,
+        ripening=_ripening(look, look.hive or "", dawn),
     )
+
+
+def _ripening(look: Look, hive: str, dawn: Millis) -> float:
+    """Return how much water the nectar of the last days may still lose from a dawn to dusk, kg."""
+    lately = [
+        d for d in look.days.get(hive, ())[-RIPENING_DAYS - 1 :] if 0 < dawn - d.start <= (RIPENING_DAYS + 0.5) * DAY
+    ]
+    return RIPENS * sum(max(0.0, d.foraging_gain or 0.0) for d in lately)
 
 
 def why_not(look: Look, loss: Loss) -> str | None:
@@ -206,21 +237,27 @@ def close_day(
     """
     rule = look.rules.robbing
     loss = None if _hardly_lost(rule, day.foraging_gain) else measure_day(look, day, others)
-    excused = DRYING_KG * wet + MEAL_KG * fed
-    robbed = loss is not None and why_not_that_day(rule, loss, excused) is None
+    excused = DRYING_KG * wet + MEAL_KG * fed + _ripening(look, day.hive, day.start)
+    why = why_not_that_day(rule, loss, excused) if loss is not None else "not-measured"
     event = look.event(memory.event)
     if event is None:
-        return _tell_day(look, day, loss) if loss is not None and robbed else RobbingMemory()
+        return _tell_day(look, day, loss) if loss is not None and why is None else RobbingMemory()
     if event.onset >= day.end or day.foraging_gain is None:
         return memory
-    if event.onset >= day.start and (day.overnight_change or 0.0) <= -0.5 * memory.lost:
-        look.withdraw(memory.event, "it lost as much at night, when nobody robs: the scale, or something that drips")
-        return RobbingMemory()
-    if day.foraging_gain <= -0.5 * memory.lost or robbed:
-        return memory
-    if event.onset >= day.start:
-        look.withdraw(memory.event, "the weight was back by dusk: foragers, not robbers")
-    return RobbingMemory()
+    otherwise = _otherwise(memory.lost, day, why) if event.onset >= day.start else None
+    if otherwise is not None:
+        look.withdraw(memory.event, otherwise)
+    goes_on = why is None or day.foraging_gain <= -0.5 * memory.lost
+    return memory if goes_on and otherwise is None else RobbingMemory()
+
+
+def _otherwise(lost: float, day: HiveDay, why: str | None) -> str | None:
+    """Return what robbing told on a day turned out to be when the day was over, in words, or None where it stands."""
+    if (day.overnight_change or 0.0) <= -0.5 * lost:
+        return "it lost as much at night, when nobody robs: the scale, or something that drips"
+    if why is not None and (day.foraging_gain or 0.0) > -0.5 * lost:
+        return "the weight was back by dusk: foragers, not robbers"
+    return OTHERWISE.get(why or "")
 
 
 class DayLoss(NamedTuple):
@@ -228,7 +265,7 @@ class DayLoss(NamedTuple):
 
     `gain` its own, `others` the neighbours' median. `lost`: how much more it lost than it usually does beside them, on
     `days` days before, of which `spread` is the standard deviation; `alike`: on those days the neighbours fared as
-    today. `steady`: its loss without the worst half hour. `hours`: of daylight. `hot`: its nest is too hot.
+    today. `steady`: its loss without the worst hour. `hours`: of daylight. `hot`: its nest is too hot.
     """
 
     gain: float
@@ -282,7 +319,7 @@ def why_not_that_day(rule: RobbingRule, loss: DayLoss, excused: float) -> str | 
         ("as-usual-beside-neighbours", loss.lost < max(rule.least_kg_per_day, FAR * loss.spread)),
         ("drying-or-fed", loss.lost < rule.least_kg_per_day + excused),
         ("neighbours-lost-too", not loss.alike and -loss.gain < beside),
-        ("within-half-an-hour", loss.steady < loss.lost / 2),
+        ("within-an-hour", loss.steady < loss.lost / 2),
         ("cooling-its-nest", loss.hot),
         ("too-much-for-robbers", loss.lost > rule.most_kg_per_hour * loss.hours),
     )
@@ -337,9 +374,9 @@ def _too_hot(look: Look, hive: str | None, dawn: Millis) -> bool:
 
 
 def _without_worst_move(weight: Series, day: HiveDay, gain: float) -> float:
-    """Return the day's loss without the half hour that lost most, kg: robbers take hours, hands and storms do not."""
+    """Return the day's loss without the hour that lost most, kg: robbers take hours, hands and storms do not."""
     calm = without_spikes(weight.between(day.start, day.dusk), EXCUSED_KG)
-    return -gain - (largest_move(calm, GATE_LAG, -1.0) or 0.0)
+    return -gain - (largest_move(calm, HOUR, -1.0) or 0.0)
 
 
 def _tell_day(look: Look, day: HiveDay, loss: DayLoss) -> RobbingMemory:
@@ -364,9 +401,9 @@ def _lost(series: Series, end: Millis, hours: float) -> float:
     return 0.0 if old is None or new is None else old - new
 
 
-def _since_dawn(series: Series, dawn: Millis, now: Millis) -> float | None:
-    """Return the weight lost since dawn, kg, or None where either end is not known."""
-    home, out = level(series, dawn - HOUR, dawn + WIDTH), level(series, now - max(WIDTH, HOUR // 2), now + 1)
+def _lost_since(series: Series, start: Millis, now: Millis) -> float | None:
+    """Return the weight lost since the hour before a moment, kg, or None where either end is not known."""
+    home, out = level(series, start - HOUR, start + WIDTH), level(series, now - max(WIDTH, HOUR // 2), now + 1)
     return None if home is None or out is None else home - out
 
 

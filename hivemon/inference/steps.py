@@ -113,15 +113,17 @@ def judge(look: Look, memory: StepMemory, *, dearth: bool = False) -> StepMemory
     quiet = noise(weight.until(opened).value)  # of steps judged before, too: an open hive's own hour is no measure
     weight = weight.since(memory.quiet_from)
     change = signal.find_change(weight, opened, quiet)
-    if change is None or not (_matters(look, change) or _stirred(change, look)):
+    if change is None or not (_is_step(look, change) or _stirred(change, look)):
         return _give_up(look, memory, opened)
     if change.settled < _settling(weight) or change.readings < 2:
         return msgspec.structs.replace(memory, opened=opened)
     return _decide(look, memory, opened, gather(look, change, weight, memory.steps, dearth=dearth))
 
 
-def _matters(look: Look, change: signal.Change) -> bool:
-    """Whether a change is large enough: the rule's least, clear of the noise; half where the logbook expects one."""
+def _is_step(look: Look, change: signal.Change) -> bool:
+    """Whether a change is sudden and large enough: the rule's least, clear of the noise; half where one was logged."""
+    if change.gradual:
+        return False
     least = look.rules.steps.least_kg
     if abs(change.size) < least and look.entries(change.before, change.after):
         least /= 2
@@ -198,7 +200,7 @@ def verdict(e: Evidence, rules: Rules, *, watched: Millis) -> tuple[Cause, str, 
     if e.left_scale:
         return _gone(e, watched)
     no_swarm = swarm.why_not(e, rules)
-    natural = _natural(e)
+    natural = _natural(e) or (None if no_swarm is None else _ordinary(e))
     if e.visited and no_swarm is not None:
         return Cause.LOGGED, "logged-visit", unsettled
     if natural is not None:
@@ -225,6 +227,12 @@ def _natural(e: Evidence) -> str | None:
         ("rain", e.rained_on),
         ("no-faster-than-nature", e.unhurried),
     )
+    return next((reason for reason, holds in checks if holds), None)
+
+
+def _ordinary(e: Evidence) -> str | None:
+    """Return the named reason why a change that is no swarm is not worth a question either, or None."""
+    checks = (("by-degrees", e.by_degrees), ("as-on-other-days", e.as_on_other_days))
     return next((reason for reason, holds in checks if holds), None)
 
 

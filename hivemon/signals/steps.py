@@ -36,6 +36,12 @@ SETTLED_PART = 0.1
 WINDY_KG = 0.15
 """Most noise put down to wind that rises within the hour; what shakes a scale more is a person. Our rule."""
 
+BESIDE: Millis = 45 * MINUTE
+"""How much of the weight on either side, at least three readings, shows whether a change is a step at all. Our rule."""
+
+STEEPEST = 1.5
+"""Fastest rise or fall that goes on for an hour without hands: 15,000 bees of 0.1 g leaving in one. Our rule."""
+
 STEEPEST_TREND = 0.6
 """Fastest steady change ascribed to foraging, kg an hour: 5 kg on a long day. Our rule."""
 
@@ -46,7 +52,9 @@ class Change(NamedTuple):
     `before` is the time of the last reading at the old level, `after` of the first at the new one; `size` kg, signed;
     `overshoot` is how far readings in between left the range of the two levels, kg; `reversals` how often they turned
     back; `underway` how many of them lie clearly between the levels, `gap` how far they lie apart at the most, ms;
-    `settled` how long the new level has stood, ms, in `readings`.
+    `largest` the largest part of it between one reading and the next, up to two before and two after it, kg, signed;
+    `settled` how long the new level has stood, ms, in `readings`; `gradual` whether it is no step but part of a rise or
+    fall that is as steady before and after it.
     """
 
     before: Millis
@@ -57,9 +65,11 @@ class Change(NamedTuple):
     reversals: int
     underway: int
     gap: Millis
+    largest: float
     settled: Millis
     readings: int
     noise: float
+    gradual: bool
 
     @property
     def size(self) -> float:
@@ -195,10 +205,29 @@ def _read_change(calm: Series, window: Series, bounds: list[int], opened: Millis
         reversals=_reversals(np.concatenate(([old], path, [new])), 4 * sigma),
         underway=0,
         gap=after - before,
+        largest=new - old,
         settled=int(time[-1] - after),
         readings=len(time) - settled_from,
         noise=sigma,
+        gradual=_gradual(calm, before, after),
     )
+
+
+def _gradual(calm: Series, before: Millis, after: Millis) -> bool:
+    """Whether a straight line follows the weight around a change better than two levels do: nectar, foragers, the sun.
+
+    Both have two numbers to fit; where a step lies is given.
+    """
+    beside = max(BESIDE, 3 * interval(calm.time))
+    time, value = calm.between(before - beside, after + beside + 1)
+    old, new = value[time <= before], value[time >= after]
+    if min(len(old), len(new)) < 2:
+        return False
+    levels = np.interp(time, (before, after), (old.mean(), new.mean()))
+    hours = (time - before) / HOUR
+    slope = float(np.cov(hours, value)[0, 1] / hours.var(ddof=1))
+    line = value.mean() + slope * (hours - hours.mean())
+    return abs(slope) <= STEEPEST and float(((value - line) ** 2).sum()) < float(((value - levels) ** 2).sum())
 
 
 def _look_between(window: Series, change: Change, quiet: float, steepest: float) -> Change:
@@ -213,7 +242,14 @@ def _look_between(window: Series, change: Change, quiet: float, steepest: float)
     low, high = min(change.old, change.new), max(change.old, change.new)
     gaps = np.diff(np.concatenate(([change.before], time, [change.after])))
     underway = int(np.count_nonzero(left & short & (low < value) & (value < high)))
-    return change._replace(underway=underway, gap=int(gaps.max()))
+    return change._replace(underway=underway, gap=int(gaps.max()), largest=_largest(window, change))
+
+
+def _largest(window: Series, change: Change) -> float:
+    """Return the largest part of a change that lies between one reading and the next, kg, signed."""
+    first, last = np.searchsorted(window.time, (change.before, change.after))
+    moves = np.diff(window.value[max(int(first) - 2, 0) : int(last) + 3])
+    return float(moves.max() if change.size > 0 else moves.min())
 
 
 def _near(sigma: float, size: float) -> float:

@@ -35,11 +35,15 @@ def change(size: float, *, minutes: float = 10, underway: int = 2, old: float = 
         "settled": 20 * MINUTE,
         "readings": 5,
         "noise": 0.03,
+        "largest": size if underway == 0 else 0.7 * size,
+        "gradual": False,
     }
     return Change(**{**fields, **more})
 
 
-CHANGE_FIELDS = {"overshoot", "reversals", "settled", "readings", "noise", "old", "minutes", "underway", "gap"}
+CHANGE_FIELDS = {
+    "overshoot", "reversals", "settled", "readings", "noise", "old", "minutes", "underway", "gap", "largest",
+}  # fmt: skip
 
 
 def evidence(size: float = -2.2, **more: Any) -> Evidence:

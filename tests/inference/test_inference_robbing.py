@@ -8,7 +8,7 @@ from inference_cases import DAWN, RULES, event, look, series
 
 from hivemon.inference import robbing
 from hivemon.inference.robbing import DayLoss, Known, Loss, RobbingMemory, close_day, judge, why_not, why_not_now
-from hivemon.model import DAY, EMPTY, HOUR, HiveDay, Kind, Quantity, Stream
+from hivemon.model import DAY, EMPTY, HOUR, HiveDay, Kind, Quantity, Series, Stream
 
 CALM = RobbingMemory()
 AFTERNOON = DAWN + 11 * HOUR
@@ -42,6 +42,7 @@ NO_ROBBING = {
     "nothing-to-compare-with": ROBBED._replace(usual=None),
     "could-be-foragers-or-drying": ROBBED._replace(others=1.2),
     "could-be-foragers-or-drying ": ROBBED._replace(today=1.3, fed=True),
+    "could-be-foragers-or-drying  ": ROBBED._replace(today=1.3, ripening=0.5),
     "rain-drying-alone": ROBBED._replace(others=None),
 }
 
@@ -92,6 +93,17 @@ def test_a_hive_that_loses_alone_for_hours_is_told():
     assert DAWN + 3 * HOUR < told.onset < DAWN + 7 * HOUR
 
 
+def test_robbers_that_come_after_a_visit_are_told_the_same_day():
+    """An opened hive in a dearth draws them (common practice): what went before it was closed is not counted."""
+    now, visit = DAWN + 11 * HOUR, DAWN + 4 * HOUR
+    streams = yard(now, 2.0)
+    time, value = streams[Stream("a", Quantity.WEIGHT)]
+    streams[Stream("a", Quantity.WEIGHT)] = Series(time, value + 5.0 * (time >= visit))
+    seen = look(now, streams=streams)
+    memory = judge(seen, RobbingMemory(), Known(last_step=visit))
+    assert 1.2 < seen.told[memory.event].evidence["today"] < 2.2
+
+
 @pytest.mark.parametrize(("lost", "others"), [(0.0, 0.0), (2.0, 2.0), (0.3, 0.0)])
 def test_what_all_lose_or_what_is_little_is_not_told(lost, others):
     """A drying yard, an ordinary day, a few hundred grams."""
@@ -139,7 +151,7 @@ NO_ROBBING_THAT_DAY = {
     "hardly-lost": ROBBED_DAY._replace(gain=-0.2),
     "as-usual-beside-neighbours": ROBBED_DAY._replace(spread=0.3),
     "neighbours-lost-too": ROBBED_DAY._replace(alike=False, others=-0.3),
-    "within-half-an-hour": ROBBED_DAY._replace(steady=0.2),
+    "within-an-hour": ROBBED_DAY._replace(steady=0.2),
     "cooling-its-nest": ROBBED_DAY._replace(hot=True),
     "too-much-for-robbers": ROBBED_DAY._replace(lost=30.0, steady=25.0),
 }
@@ -204,6 +216,42 @@ def test_bees_that_came_home_after_all_take_it_back():
     memory = close_day(seen, RobbingMemory(event=id_, lost=1.0), today, [], wet=False, fed=False)
     assert seen.told[id_].withdrawn == today.end + HOUR
     assert memory == RobbingMemory()
+
+
+@pytest.mark.parametrize(
+    ("weight_", "words"),
+    [
+        (np.where(np.arange(17 * 12) < 100, 40.0, 39.1), "within an hour"),
+        (np.linspace(40.0, 39.5, 17 * 12), "than it usually does"),
+    ],
+)
+def test_what_the_whole_day_shows_otherwise_is_taken_back(weight_, words):
+    """Told while the day ran: at its end it was one jump, or no more than on other days."""
+    told = event(Kind.ROBBING, DAWN + 5 * DAY + 9 * HOUR)
+    id_ = next(iter(told))
+    today = a_day("a", 5, weight_[-1] - 40.0)
+    streams = {Stream("a", Quantity.WEIGHT): series(today.start, weight_)}
+    seen = look(today.end + HOUR, events=told, days=history(), streams=streams)
+    others = [a_day(hive, 5, -0.1) for hive in "bc"]
+    memory = close_day(seen, RobbingMemory(event=id_, lost=0.3), today, others, wet=False, fed=False)
+    assert words in (seen.told[id_].withdrawn_because or "")
+    assert memory == RobbingMemory()
+
+
+def test_nectar_that_ripens_is_no_loot():
+    """Whoever gathered most dries most on the day after: nine kilograms of nectar may well lose two more."""
+    days = {hive: [a_day(hive, number, -0.1) for number in range(4)] for hive in "abc"}
+    for number in (4, 5, 6):
+        days["a"].append(a_day("a", number, 3.0))
+        days["b"].append(a_day("b", number, 2.0))
+        days["c"].append(a_day("c", number, 2.0))
+    today = a_day("a", 7, -1.6)
+    seen = look(today.end + HOUR, days=days)
+    close_day(seen, CALM, today, [a_day(hive, 7, -0.4) for hive in "bc"], wet=False, fed=False)
+    assert not seen.told
+    days["a"][4:] = [a_day("a", number, 0.3) for number in (4, 5, 6)]
+    close_day(seen, CALM, today, [a_day(hive, 7, -0.4) for hive in "bc"], wet=False, fed=False)
+    assert seen.told
 
 
 def test_what_is_lost_at_night_too_was_no_robbery():

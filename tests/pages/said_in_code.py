@@ -16,9 +16,9 @@ KEY = re.compile(r"[a-z]+(_[a-z]+)*")
 NEVER_SHOWN = {
     "after-swarm", "after-split-or-new-queen", "after-unlogged-loss", "break-excused", "too-fast-for-robbers",
     "nothing-to-compare-with", "could-be-foragers-or-drying", "rain-drying-alone", "logged-visit", "whole-yard",
-    "rain", "no-faster-than-nature", "too-slow-for-a-step",
+    "rain", "no-faster-than-nature", "too-slow-for-a-step", "by-degrees", "as-on-other-days", "not-measured",
     "scale-drops-out", "handled-lately", "flow-is-on", "put-on-before",
-    "drying-or-fed", "as-usual-beside-neighbours", "within-half-an-hour", "too-much-for-robbers", "hardly-lost",
+    "drying-or-fed", "as-usual-beside-neighbours", "within-an-hour", "too-much-for-robbers", "hardly-lost",
     "neighbours-lost-too", "cooling-its-nest",
 }  # fmt: skip
 """Why nothing is said, and weights that are added up: never shown.
@@ -90,6 +90,8 @@ def regrets() -> set[str]:
                     "more went",
                     "it lost as much",
                     "the days since then",
+                    "most of it went",
+                    "by dusk it had",
                 )
             ):
                 assert "\n" not in text, path

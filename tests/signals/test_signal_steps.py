@@ -109,6 +109,28 @@ def test_steady_foraging_is_no_change():
     assert change is None or abs(change.size) < 0.2
 
 
+STRONG_FLOW = [85.7, 85.8, 85.7, 85.7, 85.6, 85.7, 85.7, 85.8, 85.9, 86.1, 86.4, 86.6, 86.5, 86.7, 86.8, 86.8]
+"""A strong colony's afternoon on a scale of 100 g, every quarter of an hour; invented."""
+
+
+@pytest.mark.parametrize("now", [12, 13, 14])
+def test_nectar_that_comes_in_fast_is_no_step(now):
+    """A rise as steady before and after is no step, however far two levels lie apart."""
+    change = find_change(weights(STRONG_FLOW[:now], 15), START + 10 * 15 * MINUTE, 0.07)
+    assert change is None or change.gradual or abs(change.size) < 0.4
+
+
+@pytest.mark.parametrize("kg", [-25.0, -1.5, 0.8, 6.0])
+@pytest.mark.parametrize("minutes", [1, 5, 15, 60])
+def test_what_hands_or_a_swarm_move_is_a_step_at_any_sampling(kg, minutes):
+    """A straight line fits it worse, or rises faster than nature."""
+    values = noisy([45.0, 45.0 + kg], [24, 6])
+    change = find_change(weights(values, minutes), START + 24 * minutes * MINUTE, 0.03)
+    assert change is not None
+    assert not change.gradual
+    assert change.largest == pytest.approx(kg, abs=0.15)
+
+
 def test_half_an_hour_of_rain_is_no_trend():
     """What a shower laid on in half an hour does not go on: its end is no loss."""
     values = np.concatenate((35.0 + 0.025 * np.arange(8), noisy([35.2], [12], seed=3)))
