@@ -151,6 +151,7 @@ export const toldEnglish = {
     "loses-alone-all-day/others": "its neighbours' change from dawn to dusk",
     "robbing/steady": "lost without the worst hour",
     ripening: "may dry out of fresh nectar",
+    noise: "the scale's noise on that day",
     "robbing/spread": "how far it usually strays from its neighbours",
     "robbing/days": "days compared with",
     alike: "compared with days alike",

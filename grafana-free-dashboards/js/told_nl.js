@@ -150,6 +150,7 @@ export const toldDutch = {
     "loses-alone-all-day/others": "verandering bij zijn buren van dageraad tot schemering",
     "robbing/steady": "verloren zonder het ergste uur",
     ripening: "kan nog uit verse nectar verdampen",
+    noise: "ruis van de weegschaal die dag",
     "robbing/spread": "hoe ver het gewoonlijk van zijn buren afwijkt",
     "robbing/days": "dagen waarmee vergeleken is",
     alike: "vergeleken met dagen als deze",

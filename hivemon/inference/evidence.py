@@ -13,7 +13,7 @@ from hivemon.inference.look import days_after_longest, solar_hour
 from hivemon.model import DAY, HOUR, MINUTE, Entry, Kind, Millis, Quantity, Series
 from hivemon.signals.clean import interval, level, without_spikes
 from hivemon.signals.days import Jump, without_jumps
-from hivemon.signals.steps import largest_move
+from hivemon.signals.steps import STEEPEST, largest_move
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -207,8 +207,9 @@ class Evidence(NamedTuple):
 
     @property
     def by_degrees(self) -> bool:
-        """Whether it came in parts, none of them most of it, and is no more than bees or weather move in an hour."""
-        parts = abs(self.change.largest) < MOST_PART * abs(self.size)
+        """Whether it came in parts, none of them most of it nor faster than nature, and is no more than a soaking."""
+        most = STEEPEST * self.interval / HOUR + self.change.noise
+        parts = abs(self.change.largest) < min(most, MOST_PART * abs(self.size))
         return parts and not self.overshot and abs(self.size) <= RAIN_KG
 
     @property
@@ -352,11 +353,14 @@ def _fits(entry: LogEntry, change: Change) -> bool:
 def _routine(look: Look, change: Change, earlier: Sequence[Step]) -> float:
     """Return the largest change of this sign and duration seen around the same hour on the days before, kg.
 
-    The median over up to three days, without the steps known by then: foragers leave at dawn, scales follow the sun.
+    The median over up to three days, without what hands and swarms did then: foragers leave at dawn, scales follow the
+    sun.
     """
     span = max(change.lasted, 1)
     weight = without_spikes(look.own(Quantity.WEIGHT), 0.5)
-    weight = without_jumps(weight, 0, [Jump(s.before, s.after, s.size) for s in earlier])
+    weight = without_jumps(
+        weight, 0, [Jump(s.before, s.after, s.size) for s in earlier if s.cause is not Cause.WEATHER]
+    )
     found = []
     for back in range(1, ROUTINE_DAYS + 1):
         shift = back * DAY

@@ -14,7 +14,7 @@ import numpy as np
 
 from hivemon.inference.look import solar_hour
 from hivemon.model import DAY, HOUR, MINUTE, Kind, Millis, Quantity, Series
-from hivemon.signals.clean import NORMAL_MAD, level, median, without_spikes
+from hivemon.signals.clean import NORMAL_MAD, level, median, noise, without_spikes
 from hivemon.signals.scale_temperature import at_reference
 from hivemon.signals.steps import largest_move
 
@@ -71,6 +71,9 @@ OTHERWISE: dict[str, str] = {
     "as-usual-beside-neighbours": "by dusk it had lost no more beside its neighbours than it usually does",
 }
 """What the whole day's measure may say of robbing that was told while the day ran: reason -> words."""
+
+TIMES_NOISE = 3.0
+"""How many times its noise a loss may seem larger than it is: it lies between two readings, where these are rare."""
 
 FAR = 4.0
 """Standard deviations beyond which a day's loss is a hive's own. Our rule."""
@@ -156,7 +159,7 @@ class Loss(NamedTuple):
 
     `rate` an hour over the last hours, `today` since dawn or since the hive was handled, `usual` from dawn to this hour
     on the days before (the largest of three), `others` as today, of the yard's other hives (median). None: not known.
-    `fed`: a meal may be drying; `ripening`: what fresh nectar may lose.
+    `fed`: a meal may be drying; `ripening`: what fresh nectar may lose; `noise`: the scale's today, in wind.
     """
 
     rate: float
@@ -165,12 +168,13 @@ class Loss(NamedTuple):
     others: float | None
     fed: bool = False
     ripening: float = 0.0
+    noise: float = 0.0
 
     def excused(self, rule: RobbingRule) -> float:
-        """Return the loss that foragers, eating and drying could explain, kg."""
+        """Return the loss that foragers, eating, drying and a shaken scale could explain, kg."""
         beside = rule.times_neighbours * (self.others or 0.0)
         foraging = max(beside, rule.times_usual * (self.usual or 0.0), 0.0)
-        return foraging + PLAIN_KG + MEAL_KG * self.fed + self.ripening
+        return foraging + PLAIN_KG + MEAL_KG * self.fed + self.ripening + TIMES_NOISE * self.noise
 
 
 def why_not_now(look: Look, known: Known) -> str | None:
@@ -205,6 +209,7 @@ def measure(look: Look, weight: Series, *, since: Millis, fed: bool) -> Loss | N
         others=statistics.median(others) if others else None,
         fed=fed,
         ripening=_ripening(look, look.hive or "", dawn),
+        noise=noise(weight.since(since).value),
     )
 
 

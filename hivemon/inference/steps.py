@@ -200,7 +200,7 @@ def verdict(e: Evidence, rules: Rules, *, watched: Millis) -> tuple[Cause, str, 
     if e.left_scale:
         return _gone(e, watched)
     no_swarm = swarm.why_not(e, rules)
-    natural = _natural(e) or (None if no_swarm is None else _ordinary(e))
+    natural = _natural(e)
     if e.visited and no_swarm is not None:
         return Cause.LOGGED, "logged-visit", unsettled
     if natural is not None:
@@ -208,7 +208,9 @@ def verdict(e: Evidence, rules: Rules, *, watched: Millis) -> tuple[Cause, str, 
     if no_swarm is None:
         unsure = swarm.log_odds(e) < (swarm.SURE_IN_COMPANY if e.visited or e.visit_nearby else swarm.SURE_AT_ONCE)
         return Cause.SWARM, "loss-within-minutes-in-flying-weather", unsure and watched < PATIENCE
-    return Cause.UNLOGGED, no_swarm, unsettled or (e.maybe_rain and e.rain_due)
+    ordinary = _ordinary(e)
+    cause = Cause.UNLOGGED if ordinary is None else Cause.WEATHER
+    return cause, ordinary or no_swarm, unsettled or (e.maybe_rain and e.rain_due)
 
 
 def _gone(e: Evidence, watched: Millis) -> tuple[Cause, str, bool]:

@@ -43,6 +43,7 @@ NO_ROBBING = {
     "could-be-foragers-or-drying": ROBBED._replace(others=1.2),
     "could-be-foragers-or-drying ": ROBBED._replace(today=1.3, fed=True),
     "could-be-foragers-or-drying  ": ROBBED._replace(today=1.3, ripening=0.5),
+    "could-be-foragers-or-drying   ": ROBBED._replace(today=1.3, noise=0.2),
     "rain-drying-alone": ROBBED._replace(others=None),
 }
 

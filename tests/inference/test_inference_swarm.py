@@ -168,7 +168,7 @@ VERDICTS = {
     "too-slow-for-a-step": (evidence(-1.0, minutes=120), Cause.WEATHER),
     "rain": (evidence(0.8, rain_until_now=4.0, underway=0, others_kg=None, others=0), Cause.WEATHER),
     "no-faster-than-nature": (evidence(0.7, underway=0, minutes=60, gap=HOUR, interval=HOUR), Cause.WEATHER),
-    "by-degrees": (evidence(-0.6, largest=-0.3), Cause.WEATHER),
+    "by-degrees": (evidence(-0.6, largest=-0.15), Cause.WEATHER),
     "as-on-other-days": (evidence(-0.6, underway=0, routine_kg=0.3), Cause.WEATHER),
     "loss-within-minutes-in-flying-weather": (evidence(), Cause.SWARM),
     "gain": (evidence(4.0), Cause.UNLOGGED),
