@@ -118,10 +118,14 @@ class FoodLimits(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_onl
     colony_high_kg: float = 10.0
     """No colony is taken to weigh less or more. Our rule: 5,000 to 45,000 bees with brood."""
     colony_drift_kg: float = 1.5
-    """How far a colony's weight may have drifted in `regrown_days`, standard deviation. Our rule: half of what one
+    colony_drift_days: float = 42.0
+    """How far a colony's weight may have drifted in so many days, standard deviation. Our rule: half of what one
     without a queen loses in that time, since summer bees live four to six weeks (from memory)."""
-    regrown_days: float = 42.0
-    """After a swarm the colony grows again this long. Our rule: a brood cycle of 21 days and the gap before it."""
+    queen_gap_days: float = 28.0
+    """Days after a swarm until the young queen's brood begins to weigh (derived: eggs by day 16 to 25, grown larvae a
+    week later)."""
+    regrown_days: float = 82.0
+    """Days after a swarm until the colony is as large as before. Our rule: two and a half brood cycles after that."""
     winter_colony_kg: float = 3.5
     """Bees and pollen without brood: 1.2 kg of bees (10,000, handbooks, from memory) to 4.5 kg (strong ones, Farrar
     1944), and 0.5-1 kg of pollen. Our rule: the middle."""

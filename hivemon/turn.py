@@ -231,11 +231,16 @@ class Turn:
         return self._hives.get(hive) or HiveMemory()
 
     def _remembered(self) -> dict[str, Event]:
-        """Return the events that may still matter: the newest weeks', and the last word on forage however old."""
-        oldest = self._time - EVENTS_KEPT
+        """Return the events that may still matter.
+
+        The newest weeks', swarms as long as the days after them, and the last word on forage however old.
+        """
+        oldest = dict.fromkeys(Kind, self._time - EVENTS_KEPT) | {Kind.SWARM: self._time - DAYS_KEPT * DAY}
         forage = [e for e in self._events.values() if e.kind in _FORAGE and e.withdrawn is None]
         last = max(forage, key=lambda e: e.raised, default=None)
-        return {id_: e for id_, e in self._events.items() if max(e.raised, e.withdrawn or 0) >= oldest or e is last}
+        return {
+            id_: e for id_, e in self._events.items() if max(e.raised, e.withdrawn or 0) >= oldest[e.kind] or e is last
+        }
 
 
 _FORAGE = frozenset({Kind.FLOW_ONSET, Kind.FLOW_END, Kind.DEARTH_ONSET, Kind.DEARTH_END})

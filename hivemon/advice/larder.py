@@ -18,6 +18,7 @@ from hivemon.model import DAY, Entry, Kind, Millis
 if TYPE_CHECKING:
     from hivemon.advice.scene import Scene
     from hivemon.config import HiveSettings
+    from hivemon.model import Event
 
 _KNOWN_SD = 0.7
 """Doubt of a tare the beekeeper weighed, kg: wet wood, propolis, snow. Our rule."""
@@ -80,10 +81,7 @@ def colony(scene: Scene, hive: HiveSettings) -> food.Estimate:
     if len(dips) >= limits.dip_days // 2:
         kilos += limits.colony_kg_per_dip_kg * (statistics.median(dips) - limits.usual_dip_kg * share)
         sd = limits.seen_colony_sd_kg
-    kilos -= sum(
-        abs(e.size or 0.0) * max(1 - (scene.now - e.onset) / (limits.regrown_days * DAY), 0.0)
-        for e in scene.find(Kind.SWARM, hive=hive.id)
-    )
+    kilos -= sum(abs(e.size or 0.0) - regrown(scene, e) for e in scene.find(Kind.SWARM, hive=hive.id))
     return food.Estimate(min(max(kilos, limits.colony_low_kg), limits.colony_high_kg), sd)
 
 
@@ -96,19 +94,33 @@ def colony_change(scene: Scene, hive: HiveSettings, since: Millis) -> float:
     """
     limits = scene.limits.food
     span = (scene.now - since) / DAY
-    if scene.find(Kind.SWARM, hive=hive.id, since=since) or scene.entries(hive.id, *_BEES_MOVED, since=since):
-        return 0.0
-    grown = limits.summer_colony_kg * (colony_share(scene, scene.now) - colony_share(scene, since))
     days = [d for d in scene.whole_days(hive.id) if d.end > since]
-    if brood_is_gone(days, scene.limits.brood):
-        grown -= limits.brood_kg
+    gone = limits.brood_kg if brood_is_gone(days, scene.limits.brood) else 0.0
+    if scene.entries(hive.id, *_BEES_MOVED, since=since):
+        return -gone
+    grown = limits.summer_colony_kg * (colony_share(scene, scene.now) - colony_share(scene, since)) - gone
+    if swarms := scene.find(Kind.SWARM, hive=hive.id, since=since):
+        return grown + sum(regrown(scene, e) for e in swarms)
     dips = [d.morning_dip for d in days if d.morning_dip is not None]
     if span < 2 * limits.dip_days or len(dips) < 2 * limits.dip_days:
         return grown
     seen = statistics.median(dips[-limits.dip_days :]) - statistics.median(dips[: limits.dip_days])
     told = food.Estimate(limits.colony_kg_per_dip_kg * seen, limits.seen_colony_sd_kg)
-    usual = food.Estimate(grown, limits.colony_drift_kg * min(span / limits.regrown_days, 1.0))
+    usual = food.Estimate(grown, limits.colony_drift_kg * min(span / limits.colony_drift_days, 1.0))
     return usual.combined(told).mean
+
+
+def regrown(scene: Scene, swarm: Event) -> float:
+    """Return how much of the bees that left, kg, has been made up for since; below none while the brood runs out.
+
+    Until the young queen's brood weighs, old brood hatches and only replaces bees that die; then all of it grows again.
+    """
+    limits = scene.limits.food
+    days, without = (scene.now - swarm.onset) / DAY, limits.brood_kg / 2
+    if days < limits.queen_gap_days:
+        return -without * max(days, 0.0) / limits.queen_gap_days
+    share = min((days - limits.queen_gap_days) / (limits.regrown_days - limits.queen_gap_days), 1.0)
+    return share * (abs(swarm.size or 0.0) + without) - without
 
 
 def _gain(scene: Scene, hive: str) -> float | None:

@@ -11,6 +11,7 @@ from hivemon.advice.boxes import Boxes, boxes
 from hivemon.advice.decision import Decision, first_that_holds
 from hivemon.advice.faults import scale_ok
 from hivemon.advice.larder import colony_change, larder
+from hivemon.advice.nectar import fresh_room
 from hivemon.advice.room import DOUBT, DaysLeft, Filling, days_left
 from hivemon.advice.scene import Scene, net_gains
 from hivemon.advice.spread import deviation, fading_mean, mean
@@ -141,10 +142,11 @@ def super_evidence(
         low, high = nest_room(scene, hive, gained)
         capacity, unseen = high, 0.0
     ripe = max(gained - _undried(scene, hive.id), 0.0)
+    fresh_low, fresh_high = fresh_room(scene, hive.id, flow)
     left = days_left(
         Filling(low, high, ripe, ripe + unknown + unseen, own.kg, own.sd, own.good_day),
-        fresh_low=limits.fresh_room_low,
-        fresh_high=limits.fresh_room_high,
+        fresh_low=fresh_low,
+        fresh_high=fresh_high,
     )
     days = scene.whole_days(hive.id)
     left = left.later((scene.now - days[-1].end) / DAY if days else 0.0)

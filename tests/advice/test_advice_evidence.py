@@ -9,7 +9,7 @@ from advice_scenes import ASH, LIME, NOW, PLAIN, at, days, entry, event, scene
 from hivemon.advice.boxes import boxes
 from hivemon.advice.decide import advise
 from hivemon.advice.faults import is_faulty
-from hivemon.advice.larder import colony, colony_change, larder
+from hivemon.advice.larder import colony, colony_change, larder, regrown
 from hivemon.advice.season import broodless
 from hivemon.advice.supers import nest_room
 from hivemon.advice.swarm import Eggs, eggs_in
@@ -164,7 +164,7 @@ def dipping(first: float, last: float, **nest):
         (dipping(0.3, 0.1), {}, -0.7, -0.1),
         (dipping(0.3, 0.1, **COLD_NEST), {}, -1.6, -0.8),
         (dipping(0.3, 0.3)[-20:], {}, 1.9, 2.4),
-        (dipping(0.3, 0.1), {"events": [event(Kind.SWARM, NOW - 20 * DAY, size=2.0)]}, 0.0, 0.0),
+        (dipping(0.3, 0.1), {"events": [event(Kind.SWARM, NOW - 20 * DAY, size=2.0)]}, 1.2, 1.7),
         (dipping(0.3, 0.1), {"logbook": [entry(Entry.SPLIT, NOW - 20 * DAY)]}, 0.0, 0.0),
     ],
     ids=["usual", "more-bees", "fewer-bees", "no-brood-either", "season-alone", "swarmed", "split"],
@@ -178,7 +178,15 @@ def test_what_bees_and_brood_gained_is_told_from_honey(found, more, low, high):
 def test_bees_that_swarmed_no_longer_weigh():
     found = larder(scene(weights={"o1": 45.0}, events=[left(21)]), LIME)
     assert found is not None
-    assert found.food.mean == pytest.approx(12.0 + 2.0 * 0.5, abs=0.1)
+    assert found.food.mean == pytest.approx(12.0 + 2.0 + 0.75, abs=0.1)
+
+
+@pytest.mark.parametrize(
+    ("days_ago", "kg"), [(0, 0.0), (14, -0.5), (28, -1.0), (46, 0.0), (55, 0.5), (82, 2.0), (150, 2.0)]
+)
+def test_a_colony_that_swarmed_dwindles_until_young_brood_weighs_and_then_grows_again(days_ago, kg):
+    """Two kilos left; a kilo of brood runs out by day 28, and three kilos grow in the 54 days after that."""
+    assert regrown(scene(), left(days_ago)) == pytest.approx(kg, abs=0.01)
 
 
 def test_drying_nectar_after_a_flow_is_not_taken_for_eating():
