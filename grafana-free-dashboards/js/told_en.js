@@ -86,6 +86,7 @@ export const toldEnglish = {
     "too-cold-to-fly": "It was too cold for a swarm to fly.",
     raining: "It was raining, and swarms wait for dry weather.",
     "happens-every-day": "Nearly as much goes at this hour on other days too.",
+    "by-degrees": "It went bit by bit, as foragers leave or stay away.",
     "too-slow": "It took longer than a swarm takes to leave.",
     "weight-went-to-and-fro": "The weight went to and fro, as it does in a person's hands.",
     "hive-opened": "The nest cooled or dried as it does with the lid off.",

@@ -66,6 +66,9 @@ NATURE_KG_PER_HOUR = 0.8
 """Fastest change of a hive's weight without hands or a swarm: foragers of a strong colony leaving (6,000 at 115 mg) or
 5 kg of nectar on a long day, and some drying. Our rule."""
 
+DRAIN_KG_PER_HOUR = 1.0
+"""Fastest loss that goes on for an hour without a swarm: 10,000 foragers who leave or do not come home. Our rule."""
+
 SHOWER_MM = 0.5
 """Rain within an hour that can lay half a kilogram on a hive of half a square metre of lid and walls (geometry)."""
 
@@ -161,7 +164,7 @@ class Evidence(NamedTuple):
 
         What rain lays on a hive is little; more comes slowly, or is snow. Otherwise somebody went round the yard.
         """
-        if self.others_kg is None or self.others_kg * self.size <= 0 or self.change.overshoot >= STIR_KG:
+        if self.others_kg is None or self.others_kg * self.size <= 0 or self.in_hands:
             return False
         alike = abs(self.others_kg) >= SHARED_PART * abs(self.size)
         snow = self.outside is not None and self.outside <= THAW_CELSIUS
@@ -202,8 +205,13 @@ class Evidence(NamedTuple):
 
     @property
     def unhurried(self) -> bool:
-        """Whether bees gather, leave, eat or dry as much between two readings: rare ones hide what it was."""
-        return not self.overshot and abs(self.size) <= NATURE_KG_PER_HOUR * self.change.gap / HOUR
+        """Whether bees gather, leave, eat or dry as much between two readings: rare ones hide what it was.
+
+        Where they caught it underway, as much in all the time it took, if foragers all leave or stay away.
+        """
+        between = NATURE_KG_PER_HOUR * self.change.gap
+        in_all = DRAIN_KG_PER_HOUR * self.change.lasted if self.change.underway else 0.0
+        return not self.overshot and abs(self.size) * HOUR <= max(between, in_all)
 
     @property
     def by_degrees(self) -> bool:
@@ -221,6 +229,11 @@ class Evidence(NamedTuple):
     def overshot(self) -> bool:
         """Whether the weight went clearly beyond both levels in between, as under a person's hands."""
         return self.change.overshoot > 0.3 + 0.2 * abs(self.size)
+
+    @property
+    def in_hands(self) -> bool:
+        """Whether the weight went so far beyond both levels that somebody was at the hive."""
+        return self.change.overshoot >= STIR_KG
 
     @property
     def just_settled(self) -> bool:
@@ -402,10 +415,11 @@ def _due(rain: Series, change: Change, now: Millis) -> bool:
 
 
 def _put_on_before(change: Change, earlier: Sequence[Step]) -> bool:
-    """Whether a thing of the very same weight was laid on unlogged since: now it was taken off, or fell."""
+    """Whether a thing of the very same weight was laid on unlogged and is still there: it was taken off, or fell."""
     room = 0.1 + 3 * change.noise
-    laid = (step for step in earlier if step.cause is Cause.UNLOGGED)
-    return change.size < 0 and any(abs(step.size + change.size) <= room for step in laid)
+    alike = [step for step in earlier if abs(abs(step.size) - abs(change.size)) <= room]
+    moved = [step.size > 0 for step in alike if step.cause is Cause.UNLOGGED or step.size < 0]
+    return change.size < 0 and bool(moved) and moved[-1]
 
 
 def _undoes(change: Change, earlier: Sequence[Step]) -> bool:

@@ -75,6 +75,9 @@ OTHERWISE: dict[str, str] = {
 TIMES_NOISE = 3.0
 """How many times its noise a loss may seem larger than it is: it lies between two readings, where these are rare."""
 
+STEADY_PART = 0.6
+"""Part of a day's loss that goes outside of its worst hour where robbers are at it for hours. Our rule."""
+
 FAR = 4.0
 """Standard deviations beyond which a day's loss is a hive's own. Our rule."""
 
@@ -324,7 +327,7 @@ def why_not_that_day(rule: RobbingRule, loss: DayLoss, excused: float) -> str | 
         ("as-usual-beside-neighbours", loss.lost < max(rule.least_kg_per_day, FAR * loss.spread)),
         ("drying-or-fed", loss.lost < rule.least_kg_per_day + excused),
         ("neighbours-lost-too", not loss.alike and -loss.gain < beside),
-        ("within-an-hour", loss.steady < loss.lost / 2),
+        ("within-an-hour", loss.steady < STEADY_PART * -loss.gain),
         ("cooling-its-nest", loss.hot),
         ("too-much-for-robbers", loss.lost > rule.most_kg_per_hour * loss.hours),
     )

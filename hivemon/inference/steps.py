@@ -49,7 +49,8 @@ OFF_SCALE_PATIENCE: Millis = 15 * MINUTE
 
 
 LONGEST_LIFT: Millis = 90 * MINUTE
-"""How long a hive may be off its scale while its beekeeper is known to be there. Our rule."""
+"""How long a hive may be off its scale while its beekeeper is known to be there, or its weight goes to and fro as in
+somebody's hands. Our rule."""
 
 FEED_KG = (0.5, 4.0)
 """Weight of a meal with its jar or bag: half to three litres of syrup at 1.2-1.3 kg a litre (sucrose tables)."""
@@ -217,7 +218,7 @@ def _gone(e: Evidence, watched: Millis) -> tuple[Cause, str, bool]:
     """Judge a scale that shows no hive: its wire is loose, or the hive is off it for longer than a lift takes."""
     if e.dropped_out_before or e.dead:
         return Cause.FAULT, "scale-drops-out", False
-    patience = LONGEST_LIFT if e.visited else OFF_SCALE_PATIENCE
+    patience = LONGEST_LIFT if e.visited or e.in_hands else OFF_SCALE_PATIENCE
     return Cause.OFF_SCALE, "hive-gone", watched < max(patience, 2 * e.interval)
 
 
@@ -234,7 +235,7 @@ def _natural(e: Evidence) -> str | None:
 
 def _ordinary(e: Evidence) -> str | None:
     """Return the named reason why a change that is no swarm is not worth a question either, or None."""
-    checks = (("by-degrees", e.by_degrees), ("as-on-other-days", e.as_on_other_days))
+    checks = (("in-parts", e.by_degrees), ("as-on-other-days", e.as_on_other_days))
     return next((reason for reason, holds in checks if holds), None)
 
 

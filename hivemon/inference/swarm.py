@@ -78,6 +78,14 @@ PIECEMEAL = (0.9, 0.1, 0.05)
 the levels. A person lifts; what is taken out piece by piece begins with a lid or a super set aside, and shows as going
 to and fro. Our rule."""
 
+PUT_ON_BEFORE = (-2.5, -1.5, 0.0)
+"""What it says that a thing of this very weight was laid on before, where no reading, one, or more caught the loss
+underway: few losses are alike to a tenth of a kilogram, but a thing goes at once. Our rule."""
+
+GAP_PART = 1.6
+"""How many times longer than usual no reading came when it counts as a gap: whoever works at a hive moves its wires.
+Our rule."""
+
 AFTERSWARM_PART = 0.7
 """Most that an afterswarm weighs of the swarm before it (smaller: Winston 1987, from memory). Our rule."""
 
@@ -100,7 +108,7 @@ def why_not(e: Evidence, rules: Rules) -> str | None:
     rule = rules.swarm
     checks = (
         ("gain", e.size >= 0),
-        ("too-small", -e.size < rule.least_kg + e.change.noise - NOISE_FLOOR_KG),
+        ("too-small", -e.size < rule.least_kg + e.change.noise - NOISE_FLOOR_KG + max(-e.change.trend, 0.0)),
         ("too-much-for-bees", e.size < -rule.most_kg),
         ("dark", not e.daylight),
         ("wrong-hour", not LEAVING_HOURS[0] <= e.solar_hour <= LEAVING_HOURS[1]),
@@ -108,6 +116,7 @@ def why_not(e: Evidence, rules: Rules) -> str | None:
         ("raining", e.rain is not None and e.rain > 1.0),
         ("happens-every-day", -e.size < TIMES_ROUTINE[e.change.underway > 1] * e.routine_kg + 0.3),
         ("too-slow", e.change.lasted > e.seen_within(round(rule.longest_minutes * MINUTE))),
+        ("by-degrees", e.by_degrees),
         ("weight-went-to-and-fro", e.overshot),
         ("hive-opened", _opened(e)),
         ("likelier-a-person", log_odds(e) < 0),
@@ -154,10 +163,11 @@ def weights(e: Evidence) -> dict[str, float]:
         "nest": _nest(e),
         "humidity": _humidity(e),
         "visit": _visit(e),
+        "gap": -1.0 if e.change.gap > GAP_PART * e.interval else 0.0,
         "habit": -math.log(1 + e.losses_before),
         "swapped": (-2.5 if e.change.abrupt else -1.0) if e.swapped else 0.0,
         "afterswarm": _afterswarm(e),
-        "put-on-before": -2.5 if e.put_on_before and e.change.abrupt else 0.0,
+        "put-on-before": PUT_ON_BEFORE[seen] if e.put_on_before else 0.0,
         "seen": 4.0 if e.swarm_seen else 0.0,
     }
 

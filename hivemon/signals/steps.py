@@ -52,6 +52,7 @@ class Change(NamedTuple):
     `before` is the time of the last reading at the old level, `after` of the first at the new one; `size` kg, signed;
     `overshoot` is how far readings in between left the range of the two levels, kg; `reversals` how often they turned
     back; `underway` how many of them lie clearly between the levels, `gap` how far they lie apart at the most, ms;
+    `trend` what of the size is there only because a steady change is held to have gone on meanwhile, kg, signed;
     `largest` the largest part of it between one reading and the next, up to two before and two after it, kg, signed;
     `settled` how long the new level has stood, ms, in `readings`; `gradual` whether it is no step but part of a rise or
     fall that is as steady before and after it.
@@ -65,6 +66,7 @@ class Change(NamedTuple):
     reversals: int
     underway: int
     gap: Millis
+    trend: float
     largest: float
     settled: Millis
     readings: int
@@ -129,6 +131,7 @@ def find_change(window: Series, opened: Millis, quiet: float) -> Change | None:
         return None
     path = _without_trend(window, slope, opened)
     change = _read_change(flat, path, bounds, opened, sigma)
+    change = change._replace(trend=-slope * change.lasted / HOUR)
     return _look_between(path, change, quiet, abs(slope))
 
 
@@ -205,6 +208,7 @@ def _read_change(calm: Series, window: Series, bounds: list[int], opened: Millis
         reversals=_reversals(np.concatenate(([old], path, [new])), 4 * sigma),
         underway=0,
         gap=after - before,
+        trend=0.0,
         largest=new - old,
         settled=int(time[-1] - after),
         readings=len(time) - settled_from,

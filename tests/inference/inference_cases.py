@@ -35,6 +35,7 @@ def change(size: float, *, minutes: float = 10, underway: int = 2, old: float = 
         "settled": 20 * MINUTE,
         "readings": 5,
         "noise": 0.03,
+        "trend": 0.0,
         "largest": size if underway == 0 else 0.7 * size,
         "gradual": False,
     }
@@ -42,7 +43,7 @@ def change(size: float, *, minutes: float = 10, underway: int = 2, old: float = 
 
 
 CHANGE_FIELDS = {
-    "overshoot", "reversals", "settled", "readings", "noise", "old", "minutes", "underway", "gap", "largest",
+    "overshoot", "reversals", "settled", "readings", "noise", "old", "minutes", "underway", "gap", "largest", "trend",
 }  # fmt: skip
 
 

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from inference_cases import NOON, YARD, series
+from inference_cases import NOON, YARD, change, look, series
 
 from hivemon.config import HiveSettings
 from hivemon.fold import advance, begin
 from hivemon.inference.cause import Cause
+from hivemon.inference.evidence import gather
+from hivemon.inference.steps import Step
 from hivemon.model import DAY, HOUR, MINUTE, Entry, Event, Kind, LogEntry, Quantity, Series, Stream
 from hivemon.rules import Rules
 
@@ -149,6 +151,15 @@ def test_these_are_no_swarms(name):
     state, told = folded(streams, logbook)
     assert causes(state)[-1] is cause
     assert not [e for e in told if e.kind is Kind.SWARM]
+
+
+@pytest.mark.parametrize(("sizes", "there"), [((1.9,), True), ((1.9, -1.92), False), ((1.9, -1.9, 1.95), True)])
+def test_a_stone_that_was_taken_off_again_says_nothing_of_a_later_loss(sizes, there):
+    """What weighs as much and leaves at noon may be bees by then."""
+    earlier = [
+        Step(NOON - (9 - n) * HOUR, NOON - (9 - n) * HOUR + MINUTE, kg, Cause.UNLOGGED) for n, kg in enumerate(sizes)
+    ]
+    assert gather(look(NOON + HOUR), change(-1.9), quiet(1), earlier).put_on_before is there
 
 
 def test_rain_on_all_hives_is_the_weathers():

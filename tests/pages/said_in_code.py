@@ -16,7 +16,7 @@ KEY = re.compile(r"[a-z]+(_[a-z]+)*")
 NEVER_SHOWN = {
     "after-swarm", "after-split-or-new-queen", "after-unlogged-loss", "break-excused", "too-fast-for-robbers",
     "nothing-to-compare-with", "could-be-foragers-or-drying", "rain-drying-alone", "logged-visit", "whole-yard",
-    "rain", "no-faster-than-nature", "too-slow-for-a-step", "by-degrees", "as-on-other-days", "not-measured",
+    "rain", "no-faster-than-nature", "too-slow-for-a-step", "in-parts", "as-on-other-days", "not-measured",
     "scale-drops-out", "handled-lately", "flow-is-on", "put-on-before",
     "drying-or-fed", "as-usual-beside-neighbours", "within-an-hour", "too-much-for-robbers", "hardly-lost",
     "neighbours-lost-too", "cooling-its-nest",
