@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from typing import TYPE_CHECKING
 
 from hivemon.model import Advisory, Event, Millis, Urgency
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
 
     from hivemon.advice.scene import Scene
+
+_NAMED = 3
+"""Parts of an id that name topic, yard and hive."""
 
 
 def condition(topic: str, yard: str, hive: str | None, *key: str) -> str:
@@ -18,6 +22,19 @@ def condition(topic: str, yard: str, hive: str | None, *key: str) -> str:
     The lifecycle turns it into an id by adding `@` and the moment it was raised.
     """
     return ":".join((topic, yard, hive or "", *key)).replace("@", "_")
+
+
+def short_names(ids: Iterable[str]) -> dict[str, str]:
+    """Return for each advisory's id what a person need type: topic, yard and hive, and more where others share that."""
+    beginnings = {i: _beginnings(i) for i in ids}
+    shared = Counter(beginning for found in beginnings.values() for beginning in found)
+    return {i: next((b for b in found if shared[b] == 1), i) for i, found in beginnings.items()}
+
+
+def _beginnings(advisory_id: str) -> list[str]:
+    """Return the beginnings of an id, shortest first: topic, yard and hive, then with each part of its key."""
+    parts = advisory_id.partition("@")[0].split(":")
+    return [":".join(parts[:count]).rstrip(":") for count in range(min(_NAMED, len(parts)), len(parts) + 1)]
 
 
 def held(scene: Scene, name: str, do_by: Millis) -> Millis:

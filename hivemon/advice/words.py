@@ -83,6 +83,8 @@ _SMALL = (
 _SURE = ((0.9, marked("almost certainly")), (0.7, marked("very likely")), (0.5, marked("probably")))
 _MARKS: dict[Language, tuple[str, str]] = {"en": (".", ","), "nl": (",", ".")}
 """Decimal mark and mark between thousands (Unicode CLDR)."""
+_HALF_YEAR: Millis = 182 * DAY
+"""Days farther off than this may be taken for those of another year. Our rule."""
 _ROUND_UP_TO = 10.0
 _SMALL_UNIT = 0.95
 _COARSE_GRAMS = 200.0
@@ -227,6 +229,13 @@ def day(when: Millis, zone: ZoneInfo) -> str:
         day=f"{local.day}",
         month=say(MONTHS[local.month - 1]),
     )
+
+
+def day_seen_from(when: Millis, now: Millis, zone: ZoneInfo) -> str:
+    """Return a local date; with its year, "Saturday 6 June 2026", where it is more than half a year from `now`."""
+    if abs(when - now) <= _HALF_YEAR:
+        return day(when, zone)
+    return say("{day} {year}", day=day(when, zone), year=f"{_local(when, zone).year}")
 
 
 def weekday(when: Millis, zone: ZoneInfo) -> str:

@@ -69,12 +69,24 @@ def advice(
     width = min(screen.columns(), WIDEST)
     if ordered:
         screen.say("\n\n".join(_styled(text_of(a, settings, width), a) for a in ordered))
+        _how_to_answer(ordered)
     elif everything:
         screen.tell("No advice has been given yet.")
     elif heard:
         screen.tell(CALM if not silent else "Of the hives that are heard, none needs you.")
     if silent:
         screen.tell(_unknown(silent))
+
+
+def _how_to_answer(ordered: "list[Advisory]") -> None:
+    """Say how the first that stands is answered."""
+    from hivemon.advice.draft import short_names
+
+    standing = [a.id for a in ordered if a.closed is None]
+    if standing:
+        screen.say()
+        screen.tell(f"Seen, done or wrong? For the first: `hivemon answer {short_names(standing)[standing[0]]} done`;")
+        screen.tell("`hivemon answer` alone shows how to name the others.")
 
 
 def _never_heard(

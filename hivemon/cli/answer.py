@@ -25,7 +25,8 @@ def register(app: typer.Typer) -> None:
 
 def answer(
     advisory: Annotated[
-        str | None, typer.Argument(help="The advisory's id, or a part of it that no other has.", show_default=False)
+        str | None,
+        typer.Argument(help="The advisory: its short name, its id, or a part that no other has.", show_default=False),
     ] = None,
     word: Annotated[str | None, typer.Argument(help="seen, done or wrong.", show_default=False)] = None,
     config: ConfigOption = None,
@@ -69,20 +70,27 @@ def _chosen(word: str | None) -> "Answer":
 
 def _find(advisories: "Sequence[Advisory]", part: str) -> "Advisory":
     """Return the advisory meant: by its whole id, else the standing one, else the only one with that part in its id."""
+    from hivemon.advice.draft import short_names
+
+    standing = [a for a in advisories if a.closed is None]
     for group in (
         [a for a in advisories if a.id == part],
-        [a for a in advisories if part in a.id and a.closed is None],
+        [a for a in standing if a.id.startswith((f"{part}:", f"{part}@"))],
+        [a for a in standing if part in a.id],
         [a for a in advisories if part in a.id],
     ):
         if len(group) == 1:
             return group[0]
         if group:
-            some = ", ".join(a.id for a in group[:5])
-            raise UsageError(f"{part!r} is part of {len(group)} ids: {some}", hint="write more of the one you mean")
-    raise UsageError(f"there is no advisory {part!r}", hint="`hivemon answer` alone lists what stands, with ids")
+            some = ", ".join(list(short_names(a.id for a in group).values())[:5])
+            raise UsageError(f"{part!r} may mean {len(group)} of them: {some}", hint="write more of the one you mean")
+    raise UsageError(
+        f"there is no advisory {part!r}", hint="`hivemon answer` alone lists what stands, and how to name it"
+    )
 
 
 def _show_standing(advisories: "Sequence[Advisory]", answers: "Mapping[str, Answered]", *, as_json: bool) -> None:
+    from hivemon.advice.draft import short_names
     from hivemon.morning import in_reading_order
 
     ordered = in_reading_order(advisories)
@@ -93,13 +101,17 @@ def _show_standing(advisories: "Sequence[Advisory]", answers: "Mapping[str, Answ
         ]
         screen.say(json.dumps(objects, indent=2, ensure_ascii=False))
         return
+    short = short_names(a.id for a in ordered)
     for found in ordered:
         answered = f" ({answers[found.id].answer.value})" if found.id in answers else ""
-        screen.say(f"{found.id}{answered}")
+        screen.say(f"{short[found.id]}{answered}")
         screen.tell(f"    {found.title}")
-    screen.tell(
-        "Answer with: hivemon answer ID seen, done or wrong." if ordered else "Nothing stands: nothing to answer."
-    )
+    if not ordered:
+        screen.tell("Nothing stands: nothing to answer.")
+        return
+    example = short[ordered[0].id]
+    screen.say()
+    screen.tell(f"Answer seen, done or wrong; for the first: hivemon answer {example} done")
 
 
 def _show_table(advisories: "Sequence[Advisory]", answers: "Mapping[str, Answered]", *, as_json: bool) -> None:

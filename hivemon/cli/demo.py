@@ -205,7 +205,7 @@ def _closing(settings: "Settings", config: Path) -> None:
         f"Kept: {facts.readings or 0:,} readings, {facts.events} events, {facts.advisories_open} open advisories."
     )
     screen.say("Try on it:")
-    for name in ("overnight", "advice", "events", "log", "health"):
+    for name in ("overnight", "note", "advice", "events", "log", "health"):
         screen.say(f"  {command} {name} --config {config}")
     screen.say("For your own hives:")
     screen.say(f"  {command} setup")

@@ -29,16 +29,21 @@ def note(
     What `hivemon run` sends every morning over the channels of the configuration. Half a minute's reading.
     """
     from hivemon.advice.words import speaking
+    from hivemon.cli.played import newest, said_of, season_over
     from hivemon.cli.times import moment
     from hivemon.notify.gather import note_view
     from hivemon.notify.note import morning_note
 
     settings = load_settings(config)
     current = int(time.time() * 1000)
-    notes = []
+    notes, seasons = [], set()
     with open_store(settings) as store:
         for place in wanted_yards(settings, yard):
+            last = newest(store, place.id)
             when = moment(at, place.zone, current) if at is not None else current
+            if at is None and last is not None and (season := season_over(store, last, current)):
+                seasons.add(season)
+                when = last
             with speaking(place.language or "en"):
                 notes.append((place.id, morning_note(note_view(settings, store, place, when))))
     if as_json:
@@ -51,6 +56,9 @@ def note(
         screen.say()
         for line in found.text.split("\n"):
             screen.tell(line)
+    for season in sorted(seasons):
+        screen.say()
+        screen.tell(said_of(season))
 
 
 def _object(yard: str, found: "Note") -> dict[str, object]:

@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from rich.table import Table
 
     from hivemon.config import Settings, UnitSettings, YardSettings
-    from hivemon.model import Millis
     from hivemon.morning import HiveMorning, YardMorning
     from hivemon.store import Store
 
@@ -31,9 +30,6 @@ LOOK_BACK_DAYS = 10
 
 NUMBERS = range(1, 6)
 """The columns of the table that hold numbers."""
-
-STALE: "Millis" = 26 * 3_600_000
-"""Readings older than this cannot be last night's."""
 
 
 def register(app: typer.Typer) -> None:
@@ -52,37 +48,43 @@ def overnight(config: ConfigOption = None, yard: YardOption = None, as_json: Jso
     settings = load_settings(config)
     yards = wanted_yards(settings, yard)
     with open_store(settings) as store:
-        mornings = [(place, _morning(settings, store, place), _newest(store, place.id)) for place in yards]
+        mornings = [(place, _morning(settings, store, place), _old(store, place)) for place in yards]
     if as_json:
         screen.say(json.dumps([to_json(morning) for _, morning, _ in mornings], indent=2, ensure_ascii=False))
         return
-    now = int(time.time() * 1000)
-    for index, (place, morning, newest) in enumerate(mornings):
+    for index, (place, morning, old) in enumerate(mornings):
         if index:
             screen.say()
         _show(place, morning, settings.units)
-        if newest is not None and now - newest > STALE:
-            from hivemon.cli.display import local, span
-
-            screen.tell(f"The newest reading is of {local(newest, place.zone)}: nothing for {span(now - newest)}.")
+        if old:
+            screen.tell(old)
     screen.say()
     screen.tell(closing_line([morning for _, morning, _ in mornings]))
 
 
+def _old(store: "Store", place: "YardSettings") -> str:
+    """Say how old the newest reading is where it cannot be last night's; empty where it can, or there is none."""
+    from hivemon.cli.display import local, span
+    from hivemon.cli.played import STALE, newest, said_of, season_over
+
+    now, last = int(time.time() * 1000), newest(store, place.id)
+    if last is None or now - last <= STALE:
+        return ""
+    if season := season_over(store, last, now):
+        return said_of(season)
+    return f"The newest reading is of {local(last, place.zone)}: nothing for {span(now - last)}."
+
+
 def _morning(settings: "Settings", store: "Store", place: "YardSettings") -> "YardMorning":
+    from hivemon.cli.played import newest
     from hivemon.model import DAY
     from hivemon.morning import yard_morning
 
-    newest = _newest(store, place.id)
-    since = None if newest is None else newest - LOOK_BACK_DAYS * DAY
+    last = newest(store, place.id)
+    since = None if last is None else last - LOOK_BACK_DAYS * DAY
     days = store.hive_days(place.id, since=since)
     advisories = store.advisories(place.id, open_only=True)
     return yard_morning(place, hives_with_days(settings, place.id, days), days, advisories, settings.rules.flow)
-
-
-def _newest(store: "Store", yard: str) -> "Millis | None":
-    """Return the time of a yard's newest reading."""
-    return max((moment for moment, _ in store.latest(yard).values()), default=None)
 
 
 def _show(place: "YardSettings", morning: "YardMorning", units: "UnitSettings") -> None:
@@ -98,7 +100,7 @@ def _show(place: "YardSettings", morning: "YardMorning", units: "UnitSettings") 
     else:
         screen.console().print(_rich_table(morning, units))
     for note in morning.notes:
-        screen.tell(f"The whole yard: {note}")
+        screen.tell(f"The whole yard: {note.removeprefix(f'{place.title}: ')}")
 
 
 def heading(place: "YardSettings", morning: "YardMorning") -> str:

@@ -142,7 +142,7 @@ def _silent(hives: Sequence[HiveSettings], view: NoteView) -> str:
     if not hives:
         return ""
     since = max((view.heard[hive.id] for hive in hives if hive.id in view.heard), default=None)
-    return texts.silent(hives, since, view.yard.zone, everyone=len(hives) == len(view.hives) > 1)
+    return texts.silent(hives, since, view.now, view.yard.zone, everyone=len(hives) == len(view.hives) > 1)
 
 
 def _forage(view: NoteView, shown: Iterable[Advisory]) -> str:

@@ -11,6 +11,7 @@ from hivemon.cli.wellness import channel_finding
 from hivemon.config_notify import NotifySettings
 from hivemon.model import DAY, HOUR, MINUTE, Urgency
 from hivemon.notify.state import NOTE, ChannelState, to_note
+from hivemon.recordings import PLAYED
 from hivemon.store import Answer, Message, Sort, Waiting
 
 CHANNELS = '[[channel]]\nname = "diary"\nkind = "file"\npath = "diary.txt"\n'
@@ -69,10 +70,42 @@ def test_a_part_of_an_id_means_the_one_that_stands(hivemon, store) -> None:
     assert hivemon("answer", over.id, "wrong").out == "wrong: Old\n", "one that is over can be wrong too"
 
 
+NAMES = {
+    "super:orchard:o1:flow/2026-06-01T03:25Z:2@20260612T000000Z": "super:orchard:o1",
+    "super:orchard:o10:flow/2026-06-01T03:25Z:0@20260612T000000Z": "super:orchard:o10",
+    "count-mites:orchard:@20260612T000000Z": "count-mites:orchard",
+    "step:orchard:o1:step/2026-06-11@20260612T000000Z": "step:orchard:o1:step/2026-06-11",
+    "step:orchard:o1:step/2026-06-12@20260612T000000Z": "step:orchard:o1:step/2026-06-12",
+}
+
+
+def test_what_stands_is_shown_and_answered_by_a_short_name(hivemon, store) -> None:
+    """The whole id is a contract and long; topic, yard and hive say it mostly, and o1 is no part of o10 then."""
+    store.put_advisories([msgspec.structs.replace(advisory(title=short), id=id_) for id_, short in NAMES.items()])
+    shown = hivemon("answer").out.splitlines()
+    assert set(shown[:-2:2]) == set(NAMES.values())
+    assert shown[-1].endswith("hivemon answer count-mites:orchard done")
+    assert "`hivemon answer count-mites:orchard done`" in hivemon("advice").out
+    for id_, short in NAMES.items():
+        assert hivemon("answer", short, "done").out == f"done: {short}\n"
+        assert id_ in store.answers()
+
+
+def test_the_note_and_table_of_a_demo_are_of_the_seasons_last_morning(hivemon, store) -> None:
+    store.put_note(PLAYED, "orchard-swarm")
+    said = hivemon("note").out
+    assert said.startswith("Orchard, Friday 12 June: ")
+    assert "No readings" not in said
+    last = "This is the last morning of orchard-swarm, an invented season."
+    assert last in said
+    assert last in hivemon("overnight").out
+    assert last not in hivemon("note", "--at", "2026-06-12 06:00").out
+
+
 @pytest.mark.parametrize(
     ("arguments", "said", "hint"),
     [
-        (("a-o", "done"), "'a-o' is part of 2 ids", "write more of the one you mean"),
+        (("a-o", "done"), "'a-o' may mean 2 of them", "write more of the one you mean"),
         (("nothing-like-it", "done"), "there is no advisory 'nothing-like-it'", "lists what stands"),
         (("a-o1", "dune"), "'dune' is no answer", "did you mean done?"),
         (("a-o1",), "an answer is missing", "write seen, done or wrong after the id"),

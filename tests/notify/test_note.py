@@ -134,15 +134,24 @@ def test_old_news_comes_back_in_the_week_of_its_day() -> None:
 def test_a_hive_that_has_not_been_heard_of_is_not_called_fine() -> None:
     note = morning_note(view(heard={**HEARD, "o2": at("2026-06-04 18:05")}))
     assert note.title.endswith("one thing needs you")
-    assert "No readings from Ash since Thursday 4 June, 18:05. I cannot tell how they are." in note.text
+    assert "No readings from Ash since Thursday 4 June, 18:05. I cannot tell how it is doing." in note.text
     assert note.text.endswith("Fine: Lime and hive o3.")
+
+
+def test_what_has_waited_for_half_a_year_carries_its_year() -> None:
+    """A node was put away in autumn, a date stood since: "Overdue" since which May?"""
+    due = at("2025-11-19 20:00")
+    late = advisory(TODAY, MORNING - 205 * DAY, title="Lime: count by Wednesday 19 November", do_by=due)
+    note = morning_note(view(late, heard={**HEARD, "o2": at("2025-11-19 18:05")}))
+    assert "Lime: count by Wednesday 19 November. It was due on Wednesday 19 November 2025." in note.text
+    assert "No readings from Ash since Wednesday 19 November 2025, 18:05." in note.text
 
 
 def test_silence_of_the_whole_yard_is_never_good_news() -> None:
     """The broker is down, say: no sensor fault can follow from readings that do not come."""
     since = at("2026-06-01 12:00")
     note = morning_note(view(heard=dict.fromkeys(HEARD, since)))
-    assert "No readings from any hive since Monday 1 June, 12:00" in note.text
+    assert "No readings from any hive since Monday 1 June, 12:00. I cannot tell how they are doing." in note.text
     assert "ine" not in note.text.replace("machine", "")
     assert "Nothing needs you" not in note.text
     assert "No readings from any hive yet" in morning_note(view(heard={})).text

@@ -59,7 +59,7 @@ def test_what_it_keeps_is_what_a_replay_of_its_recording_says(played) -> None:
 
 def test_the_commands_it_proposes_work(played, capsys) -> None:
     proposed = re.findall(r"^  \S+ (\w+) --config (\S+)$", played[1].stdout, re.MULTILINE)
-    assert [name for name, _ in proposed] == ["overnight", "advice", "events", "log", "health"]
+    assert [name for name, _ in proposed] == ["overnight", "note", "advice", "events", "log", "health"]
     for name, config in proposed:
         assert main([name, "--config", config]) == 0
     assert "Verdict" in capsys.readouterr().out

@@ -4,7 +4,19 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from hivemon.advice.words import clock, counted, day, hive_name, listed, number, say, start, weight
+from hivemon.advice.draft import short_names
+from hivemon.advice.words import (
+    clock,
+    counted,
+    day,
+    day_seen_from,
+    hive_name,
+    listed,
+    number,
+    say,
+    start,
+    weight,
+)
 from hivemon.model import Urgency
 
 if TYPE_CHECKING:
@@ -60,11 +72,13 @@ def item(advisory: Advisory, now: Millis, zone: ZoneInfo, *, step: bool) -> str:
         told = any(by in part for part in parts)
         late = advisory.do_by < now and advisory.urgency is not Urgency.NOW
         if by != today and (late or not told):
-            parts.append(_due(by, told=told, late=late))
+            known = day_seen_from(advisory.do_by, now, zone)
+            parts.append(_due(known, told=told and known == by, late=late))
     return " ".join(parts)
 
 
 def _due(by: str, *, told: bool, late: bool) -> str:
+    """Say by when, or since when it is late; `told`: the day was said already, and needs no year."""
     if told:
         return say("Overdue.")
     return say("It was due on {day}.", day=by) if late else say("By {day}.", day=by)
@@ -75,15 +89,17 @@ def more(count: int) -> str:
     return say("And {count} more: see `hivemon advice`.", count=number(count))
 
 
-def silent(hives: Sequence[HiveSettings], since: Millis | None, zone: ZoneInfo, *, everyone: bool) -> str:
+def silent(hives: Sequence[HiveSettings], since: Millis | None, now: Millis, zone: ZoneInfo, *, everyone: bool) -> str:
     """Say which hives have not been heard of; `since`: the newest reading of any of them, None when there is none."""
     names = say("any hive") if everyone else listed([hive_name(hive) for hive in hives])
+    one = len(hives) == 1
+    values = {"names": names, "doing": say("how it is doing") if one else say("how they are doing")}
     if since is None:
-        return say("No readings from {names} yet. I cannot tell how they are.", names=names)
+        return say("No readings from {names} yet. I cannot tell {doing}.", **values)
     return say(
-        "No readings from {names} since {since}. I cannot tell how they are. Look at battery and network.",
-        names=names,
-        since=moment(since, zone),
+        "No readings from {names} since {since}. I cannot tell {doing}. Look at battery and network.",
+        since=say("{day}, {clock}", day=day_seen_from(since, now, zone), clock=clock(since, zone)),
+        **values,
     )
 
 
@@ -132,8 +148,8 @@ def message_text(advisory: Advisory, zone: ZoneInfo, *, answerable: bool = True)
         lines += ["", *(say("Take care: {caution}", caution=caution) for caution in advisory.cautions)]
     lines += ["", say("Said {moment}.", moment=moment(advisory.updated, zone))]
     if answerable:
-        part = ":".join(advisory.id.partition("@")[0].split(":")[:3]).rstrip(":")
-        lines.append(say("Answer on the machine: hivemon answer {id} seen (or done, or wrong)", id=part))
+        (short,) = short_names([advisory.id]).values()
+        lines.append(say("Answer on the machine: hivemon answer {id} seen (or done, or wrong)", id=short))
     return "\n".join(lines)
 
 

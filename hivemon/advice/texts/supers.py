@@ -123,7 +123,7 @@ def _means(
     evidence: SuperEvidence,
     decision: Decision[SuperVerdict, SuperReason],
 ) -> str:
-    fresh = say("Fresh nectar takes about three times the room of the honey it becomes.")
+    fresh = say("Fresh nectar takes two to three times the room of the honey it becomes.")
     values = {"fresh": fresh, "sure": likely(decision.confidence)}
     if decision.reason.value == "first-super":
         return say("{fresh} The first of it goes into the brood nest, where the queen needs the room.", **values)

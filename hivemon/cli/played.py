@@ -1,0 +1,27 @@
+"""What a demo leaves behind: a store whose season is over, and of another year."""
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from hivemon.model import Millis
+    from hivemon.store import Store
+
+STALE: "Millis" = 26 * 3_600_000
+"""Readings older than this cannot be last night's."""
+
+
+def newest(store: "Store", yard: str) -> "Millis | None":
+    """Return the time of a yard's newest reading."""
+    return max((moment for moment, _ in store.latest(yard).values()), default=None)
+
+
+def season_over(store: "Store", last: "Millis | None", now: "Millis") -> str | None:
+    """Return the name of the invented season in a store whose last reading is long past; None in any other store."""
+    from hivemon.recordings import PLAYED
+
+    return store.note(PLAYED) if last is not None and now - last > STALE else None
+
+
+def said_of(season: str) -> str:
+    """Return the line that tells a season's last morning from today's."""
+    return f"This is the last morning of {season}, an invented season."
