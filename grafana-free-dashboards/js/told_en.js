@@ -87,6 +87,7 @@ export const toldEnglish = {
     raining: "It was raining, and swarms wait for dry weather.",
     "happens-every-day": "Nearly as much goes at this hour on other days too.",
     "by-degrees": "It went bit by bit, as foragers leave or stay away.",
+    "not-at-rest-before": "The weight had not been at rest before, so that what left is not known.",
     "too-slow": "It took longer than a swarm takes to leave.",
     "weight-went-to-and-fro": "The weight went to and fro, as it does in a person's hands.",
     "hive-opened": "The nest cooled or dried as it does with the lid off.",

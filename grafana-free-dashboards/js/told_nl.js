@@ -86,6 +86,7 @@ export const toldDutch = {
     raining: "Het regende, en zwermen wachten op droog weer.",
     "happens-every-day": "Op andere dagen gaat er op dit uur bijna evenveel weg.",
     "by-degrees": "Het ging beetje bij beetje, zoals haalbijen vertrekken of wegblijven.",
+    "not-at-rest-before": "Het gewicht was daarvoor niet in rust, dus hoeveel er wegging is niet bekend.",
     "too-slow": "Het duurde langer dan een zwerm nodig heeft om te vertrekken.",
     "weight-went-to-and-fro": "Het gewicht ging heen en weer, zoals in de handen van een mens.",
     "hive-opened": "Het nest koelde of droogde zoals bij een open deksel.",

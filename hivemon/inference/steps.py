@@ -207,11 +207,16 @@ def verdict(e: Evidence, rules: Rules, *, watched: Millis) -> tuple[Cause, str, 
     if natural is not None:
         return Cause.WEATHER, natural, False
     if no_swarm is None:
-        unsure = swarm.log_odds(e) < (swarm.SURE_IN_COMPANY if e.visited or e.visit_nearby else swarm.SURE_AT_ONCE)
-        return Cause.SWARM, "loss-within-minutes-in-flying-weather", unsure and watched < PATIENCE
+        return Cause.SWARM, "loss-within-minutes-in-flying-weather", watched < PATIENCE and not _sure_at_once(e)
     ordinary = _ordinary(e)
     cause = Cause.UNLOGGED if ordinary is None else Cause.WEATHER
     return cause, ordinary or no_swarm, unsettled or (e.maybe_rain and e.rain_due)
+
+
+def _sure_at_once(e: Evidence) -> bool:
+    """Whether a swarm is so likely that it is told without waiting for what a person, or wind, would still do."""
+    company = e.visited or e.visit_nearby
+    return not e.change.shaken and swarm.log_odds(e) >= (swarm.SURE_IN_COMPANY if company else swarm.SURE_AT_ONCE)
 
 
 def _gone(e: Evidence, watched: Millis) -> tuple[Cause, str, bool]:

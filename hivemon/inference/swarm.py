@@ -18,7 +18,7 @@ import numpy as np
 
 from hivemon.inference.evidence import LATEST_RETURN
 from hivemon.model import HOUR, MINUTE, Kind, Millis
-from hivemon.signals.steps import NOISE_FLOOR_KG
+from hivemon.signals.steps import NOISE_FLOOR_KG, PLATEAU
 
 if TYPE_CHECKING:
     from hivemon.inference.evidence import Evidence
@@ -115,6 +115,7 @@ def why_not(e: Evidence, rules: Rules) -> str | None:
         ("too-cold-to-fly", e.outside is not None and e.outside < rule.flying_celsius),
         ("raining", e.rain is not None and e.rain > 1.0),
         ("happens-every-day", -e.size < TIMES_ROUTINE[e.change.underway > 1] * e.routine_kg + 0.3),
+        ("not-at-rest-before", e.change.stood < PLATEAU),
         ("too-slow", e.change.lasted > e.seen_within(round(rule.longest_minutes * MINUTE))),
         ("by-degrees", e.by_degrees),
         ("weight-went-to-and-fro", e.overshot),

@@ -33,6 +33,9 @@ PLATEAU: Millis = 9 * MINUTE
 SETTLED_PART = 0.1
 """Part of a change within which readings count as its new level: the last to leave are fewer than that. Our rule."""
 
+SHAKEN_KG = 0.12
+"""Noise from which a scale stands in the wind, be it as coarse as 100 g. Our rule."""
+
 WINDY_KG = 0.15
 """Most noise put down to wind that rises within the hour; what shakes a scale more is a person. Our rule."""
 
@@ -49,7 +52,8 @@ STEEPEST_TREND = 0.6
 class Change(NamedTuple):
     """One change of level found in a stretch of weight.
 
-    `before` is the time of the last reading at the old level, `after` of the first at the new one; `size` kg, signed;
+    `before` is the time of the last reading at the old level, which had `stood` that long, ms, `after` of the first
+    at the new one; `size` kg, signed;
     `overshoot` is how far readings in between left the range of the two levels, kg; `reversals` how often they turned
     back; `underway` how many of them lie clearly between the levels, `gap` how far they lie apart at the most, ms;
     `trend` what of the size is there only because a steady change is held to have gone on meanwhile, kg, signed;
@@ -60,6 +64,7 @@ class Change(NamedTuple):
 
     before: Millis
     after: Millis
+    stood: Millis
     old: float
     new: float
     overshoot: float
@@ -82,6 +87,11 @@ class Change(NamedTuple):
     def lasted(self) -> Millis:
         """Longest time the change can have taken."""
         return self.after - self.before
+
+    @property
+    def shaken(self) -> bool:
+        """Whether the scale stood in the wind."""
+        return self.noise >= SHAKEN_KG
 
     @property
     def abrupt(self) -> bool:
@@ -202,6 +212,7 @@ def _read_change(calm: Series, window: Series, bounds: list[int], opened: Millis
     return Change(
         before=before,
         after=after,
+        stood=before - int(time[first]),
         old=old,
         new=new,
         overshoot=float(max(0.0, (low - path).max(initial=0.0), (path - high).max(initial=0.0))),

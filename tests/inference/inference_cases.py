@@ -26,6 +26,7 @@ def change(size: float, *, minutes: float = 10, underway: int = 2, old: float = 
     fields: dict[str, Any] = {
         "before": NOON - round(minutes * MINUTE / 2),
         "after": NOON + round(minutes * MINUTE / 2),
+        "stood": 2 * HOUR,
         "old": old,
         "new": old + size,
         "overshoot": 0.0,
@@ -42,9 +43,7 @@ def change(size: float, *, minutes: float = 10, underway: int = 2, old: float = 
     return Change(**{**fields, **more})
 
 
-CHANGE_FIELDS = {
-    "overshoot", "reversals", "settled", "readings", "noise", "old", "minutes", "underway", "gap", "largest", "trend",
-}  # fmt: skip
+CHANGE_FIELDS = {*Change._fields, "minutes"} - {"before", "after", "new"}
 
 
 def evidence(size: float = -2.2, **more: Any) -> Evidence:

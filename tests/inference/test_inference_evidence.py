@@ -153,6 +153,18 @@ def test_these_are_no_swarms(name):
     assert not [e for e in told if e.kind is Kind.SWARM]
 
 
+@pytest.mark.parametrize("seed", range(5))
+def test_a_lull_in_a_gale_did_not_swarm(seed):
+    """Wind shakes the scale all morning; within ten minutes it presses less by a kilogram and a half, for a while."""
+    streams = yard()
+    time, value = streams[WEIGHT]
+    gale = np.where((time > NOON - 3 * HOUR) & (time < NOON + 3 * HOUR), 0.22, 0.0)
+    shaken = value + gale * np.random.default_rng(seed).normal(0, 1, len(time))
+    streams[WEIGHT] = moved(Series(time, shaken), (0.0, -0.5), (0.09, -0.5), (0.17, -0.5), (0.42, 1.5))
+    _, told = folded(streams)
+    assert not [e for e in told if e.kind is Kind.SWARM]
+
+
 @pytest.mark.parametrize(("sizes", "there"), [((1.9,), True), ((1.9, -1.92), False), ((1.9, -1.9, 1.95), True)])
 def test_a_stone_that_was_taken_off_again_says_nothing_of_a_later_loss(sizes, there):
     """What weighs as much and leaves at noon may be bees by then."""

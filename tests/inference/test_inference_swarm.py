@@ -32,6 +32,7 @@ NO_SWARM = {
     "too-cold-to-fly": evidence(outside=9.0),
     "raining": evidence(rain=4.0),
     "happens-every-day": evidence(-1.2, routine_kg=0.9),
+    "not-at-rest-before": evidence(stood=5 * MINUTE),
     "too-slow": evidence(minutes=55),
     "too-small ": evidence(-0.9, trend=-0.3),  # nectar that would have come in meanwhile
     "by-degrees": evidence(-0.9, largest=-0.15),
