@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from typing import TYPE_CHECKING
 
+from hivemon.advice.words import day, say, weekday
 from hivemon.model import Advisory, Event, Millis, Urgency
 
 if TYPE_CHECKING:
@@ -43,6 +44,15 @@ def held(scene: Scene, name: str, do_by: Millis) -> Millis:
     return do_by if standing is None or standing.do_by is None else min(standing.do_by, do_by)
 
 
+def _on_no_visiting_day(scene: Scene, urgency: Urgency, do_by: Millis | None) -> list[str]:
+    """Say that a day is none of the beekeeper's, where the bees cannot wait for one of those."""
+    days, asks = scene.yard.visit_days, urgency in (Urgency.TODAY, Urgency.THIS_WEEK)
+    if not days or not asks or do_by is None or weekday(do_by, scene.yard.zone) in days:
+        return []
+    by = day(do_by, scene.yard.zone)
+    return [say("{day} is none of your visiting days, but later may be too late. Can someone near do it?", day=by)]
+
+
 def draft(  # noqa: PLR0913 - these are the fields of an advisory, no more
     scene: Scene,
     name: str,
@@ -72,7 +82,7 @@ def draft(  # noqa: PLR0913 - these are the fields of an advisory, no more
         saw=saw,
         means=means,
         could_also_be=list(could_also_be),
-        do=list(do),
+        do=[*do, *_on_no_visiting_day(scene, urgency, do_by)],
         do_by=do_by,
         cautions=list(cautions),
         events=[e.id for e in events],

@@ -14,9 +14,9 @@ from hivemon.advice.boxes import boxes
 from hivemon.advice.counting import Rate, bees_in, mite_rate
 from hivemon.advice.decision import Decision, first_that_holds
 from hivemon.advice.robbing import under_way
-from hivemon.advice.season import northern_month
+from hivemon.advice.season import broodless, northern_month
 from hivemon.advice.texts import mites as texts
-from hivemon.model import DAY, Entry, LogEntry, Millis
+from hivemon.model import DAY, Entry, Kind, LogEntry, Millis
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -29,6 +29,9 @@ if TYPE_CHECKING:
 _SETTLED_DAYS = 14
 """Hive days known before a yard is reminded: nobody wants to be told on the first morning. Our rule."""
 _LASTS = re.compile(r"\bdays\s*=\s*(\d+)", re.IGNORECASE)
+_BROOD_BREAK = (15, 35)
+"""Days after a swarm or split in which little brood is capped: the old queen's last hatches on day 21, most of it by
+day 15; the young queen's, laid from day 16 to 25, is capped nine days later (derived)."""
 _FINE_DAYS = 4.0
 """A count that asks for nothing stands this long as the answer to it. Our rule."""
 
@@ -110,7 +113,8 @@ def counts(scene: Scene) -> Iterator[Advisory]:
             treated=bool(scene.entries(hive.id, Entry.TREAT, since=last.time)),
         )
         decision = judge_count(evidence, scene.limits.mites)
-        count = texts.Count(hive, last, bees, evidence.rate, decision, boxes(scene, hive).supers)
+        bare = _little_capped_brood(scene, hive.id, last.time)
+        count = texts.Count(hive, last, bees, evidence.rate, decision, boxes(scene, hive).supers, bare)
         if decision.verdict is CountVerdict.TREAT:
             treat.append(count)
         elif decision.verdict is not CountVerdict.QUIET:
@@ -119,6 +123,16 @@ def counts(scene: Scene) -> Iterator[Advisory]:
         yield texts.treat(scene, draft.condition("mites", scene.yard.id, None), treat, threshold(scene))
     if wait:
         yield texts.wait(scene, draft.condition("few-mites", scene.yard.id, None), wait, threshold(scene))
+
+
+def _little_capped_brood(scene: Scene, hive: str, counted: Millis) -> bool:
+    """Whether mites had little capped brood to hide in when they were counted: after a swarm, a split, in winter."""
+    if broodless(scene):
+        return True
+    first, last = (counted - days * DAY for days in reversed(_BROOD_BREAK))
+    left = [e.onset for e in scene.find(Kind.SWARM, hive=hive)]
+    left += [e.time for e in scene.entries(hive, Entry.SPLIT, Entry.SWARM_SEEN)]
+    return any(first <= when <= last for when in left)
 
 
 class RemindReason(StrEnum):

@@ -33,6 +33,7 @@ def note_view(settings: Settings, store: Store, yard: YardSettings, now: Millis)
             days=store.hive_days(yard.id, since=now - DAYS_BACK),
             heard=heard,
             units=settings.units,
+            away=settings.notify.absences,
         )
 
 

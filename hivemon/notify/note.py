@@ -6,19 +6,20 @@ the names of hives that are fine. What is left out is counted.
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import time, timedelta
 from statistics import median
 from typing import TYPE_CHECKING, NamedTuple
 
 from hivemon.advice.texts import messages as texts
 from hivemon.model import DAY, HOUR, Advisory, Kind, Millis, Urgency
 from hivemon.morning import in_reading_order
-from hivemon.notify.hours import local
+from hivemon.notify.hours import local, moment
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
     from hivemon.config import HiveSettings, UnitSettings, YardSettings
+    from hivemon.config_notify import Absence
     from hivemon.model import Event, HiveDay
 
 MOST_WORDS = 119
@@ -40,7 +41,7 @@ class NoteView(NamedTuple):
     """What a note is made of: one yard at the moment `now`.
 
     `advisories`: those that stand and are not settled. `events`: the yard's. `days`: its hive days of the last week.
-    `heard`: hive id -> its newest reading; a hive never heard of is missing.
+    `heard`: hive id -> its newest reading; a hive never heard of is missing. `away`: the beekeeper's holidays.
     """
 
     yard: YardSettings
@@ -51,6 +52,7 @@ class NoteView(NamedTuple):
     days: Sequence[HiveDay]
     heard: Mapping[str, Millis]
     units: UnitSettings
+    away: Sequence[Absence] = ()
 
 
 class Note(NamedTuple):
@@ -128,7 +130,18 @@ def _needs_today(advisory: Advisory, view: NoteView) -> bool:
         return True
     if advisory.urgency is Urgency.FOR_INFORMATION or advisory.do_by is None:
         return False
-    return local(advisory.do_by, view.yard.zone).date() <= local(view.now, view.yard.zone).date()
+    today, away = local(view.now, view.yard.zone).date(), _away_then(advisory, view)
+    if away is not None and away.first - today == timedelta(days=1):
+        return True  # the last day before a holiday
+    return local(advisory.do_by, view.yard.zone).date() <= today
+
+
+def _away_then(advisory: Advisory, view: NoteView) -> Absence | None:
+    """Return the holiday still to come in which an advisory falls due, or None."""
+    if advisory.do_by is None:
+        return None
+    today, due = (local(when, view.yard.zone).date() for when in (view.now, advisory.do_by))
+    return next((a for a in view.away if today < a.first <= due <= a.last), None)
 
 
 def _expected(advisory: Advisory, now: Millis) -> bool:
@@ -180,13 +193,22 @@ def _text(parts: _Parts, view: NoteView, detail: _Detail) -> str:
 def _needs_block(parts: _Parts, view: NoteView, detail: _Detail) -> str:
     if not parts.needs and not parts.silent:
         return texts.calm(quiet_week=not parts.week and bool(parts.fine))
-    lines = [
-        texts.item(a, view.now, view.yard.zone, step=detail.steps and not _known(a, view.now))
-        for a in parts.needs[: detail.needs]
-    ]
+    lines = [_item(a, view, step=detail.steps and not _known(a, view.now)) for a in parts.needs[: detail.needs]]
     if parts.silent:
         lines.append(parts.silent)
     return _listed(texts.heading_needs(), lines, len(parts.needs) - detail.needs)
+
+
+def _item(advisory: Advisory, view: NoteView, *, step: bool) -> str:
+    """Return an advisory in a line; what falls into a holiday says so, where it asks for anything."""
+    asks = advisory.urgency is not Urgency.FOR_INFORMATION
+    away = _away_then(advisory, view) if asks else None
+    line = texts.item(advisory, view.now, view.yard.zone, step=step)
+    return (
+        line
+        if away is None
+        else f"{line} {texts.away_then(moment(away.first, time(12), view.yard.zone), view.yard.zone)}"
+    )
 
 
 def _known(advisory: Advisory, now: Millis) -> bool:
@@ -194,7 +216,7 @@ def _known(advisory: Advisory, now: Millis) -> bool:
 
 
 def _week_block(parts: _Parts, view: NoteView, detail: _Detail) -> str:
-    lines = [texts.item(a, view.now, view.yard.zone, step=False) for a in parts.week[: detail.week]]
+    lines = [_item(a, view, step=False) for a in parts.week[: detail.week]]
     if parts.forage:
         lines.append(parts.forage)
     return _listed(texts.heading_week(), lines, len(parts.week) - detail.week)

@@ -155,6 +155,7 @@ CASES: dict[str, tuple[str, Scene]] = {
     ),
     # mites
     "mites-above-with-supers": ("mites", scene(logbook=[SUPER_ON, wash(8)])),
+    "mites-after-swarm": ("mites", scene(logbook=[wash(8)], events=[swarm_ago(26)])),
     "mites-high-pounds": ("mites", scene(logbook=[wash(24)], units=POUNDS)),
     "mites-in-several": ("mites", scene(logbook=[SUPER_ON, wash(8), wash(11, hive="o2"), wash(2, hive="o3")])),
     "mites-count-again": ("few-mites", scene(logbook=[wash(4)])),

@@ -442,3 +442,25 @@ def test_a_super_taken_off_full_leaves_room_in_the_next():
     after = advise(scene(hives=[LIME], events=[flow], days=gains, logbook=log))
     assert next(a.urgency for a in before if a.id.startswith("super")) is Urgency.TODAY
     assert next(a.urgency for a in after if a.id.startswith("super")) is Urgency.THIS_WEEK
+
+
+# -- mites -------------------------------------------------------------------------------------------------------------
+
+WASH = entry(Entry.MITE_WASH, NOW - DAY, amount=8, note="bees=300")
+
+
+@pytest.mark.parametrize(
+    ("more", "bare"),
+    [
+        ({}, False),
+        ({"events": [left(12)]}, False),
+        ({"events": [left(26)]}, True),
+        ({"events": [left(45)]}, False),
+        ({"logbook": [WASH, entry(Entry.SPLIT, NOW - 26 * DAY)]}, True),
+        ({"logbook": [WASH, entry(Entry.SPLIT, NOW - 26 * DAY, hive="o2")]}, False),
+    ],
+    ids=["with-brood", "brood-still-capped", "swarmed", "brood-capped-again", "split", "another-hive"],
+)
+def test_a_count_without_capped_brood_says_that_it_shows_nearly_all_mites(more, bare):
+    (found,) = (a for a in advise(scene(**{"logbook": [WASH], **more})) if a.id.startswith("mites:"))
+    assert any("Little brood was capped" in doubt for doubt in found.could_also_be) == bare

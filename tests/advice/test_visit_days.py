@@ -88,3 +88,20 @@ def test_the_day_asked_for_stands_when_the_next_visit_is_too_late():
     assert words.day(voice.visit(monday, latest=at("2026-06-12 23:00")), ZONE) == "Friday 12 June"
     assert words.day(voice.visit(monday, latest=at("2026-06-11 12:00")), ZONE) == "Monday 8 June"
     assert words.day(voice.visit(monday, latest=NOW - DAY), ZONE) == "Monday 8 June"
+
+
+def test_a_day_that_is_none_of_his_is_owned_up_to():
+    """He comes on Fridays; food for eight days at most does not last until then, and starving is for tonight."""
+    asked = "Tuesday 9 June is none of your visiting days, but later may be too late. Can someone near do it?"
+    assert only(hungry(34.6, yard=FRIDAYS), "feed").do[-1] == asked
+    for staged in (hungry(35.4, yard=FRIDAYS), hungry(33.2, yard=FRIDAYS), hungry(34.6)):
+        assert not any("visiting" in step for step in only(staged, "feed").do)
+
+
+@pytest.mark.parametrize(("visits", "sooner"), [("wednesday", False), ("friday", True)])
+def test_a_visit_after_the_room_is_likely_used_up_asks_to_come_sooner(visits, sooner):
+    """The need lies on Thursday 11 June: Wednesday is in time, Friday perhaps not."""
+    topic, staged = CASES["super-fill-unknown"]
+    yard = msgspec.structs.replace(YARD, visit_days=[visits])
+    found = only(replace(staged, yard=yard), topic)
+    assert any("Come sooner if you can" in step for step in found.do) == sooner

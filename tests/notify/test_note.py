@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from notify_samples import ASH, LIME, PLAIN, YARD, advisory, at
 
 from hivemon.config import HiveSettings, UnitSettings
+from hivemon.config_notify import Absence
 from hivemon.model import DAY, HOUR, Event, HiveDay, Kind, Urgency
 from hivemon.morning import in_reading_order
 from hivemon.notify.note import MOST_WORDS, Note, NoteView, morning_note, typical_rate, words_in
@@ -145,6 +146,18 @@ def test_what_has_waited_for_half_a_year_carries_its_year() -> None:
     note = morning_note(view(late, heard={**HEARD, "o2": at("2025-11-19 18:05")}))
     assert "Lime: count by Wednesday 19 November. It was due on Wednesday 19 November 2025." in note.text
     assert "No readings from Ash since Wednesday 19 November 2025, 18:05." in note.text
+
+
+def test_what_falls_into_a_holiday_is_told_before_it() -> None:
+    """The super of Tuesday 9 June: away from Monday to Thursday, told so on Saturday; on Sunday it needs you."""
+    away = [Absence(date(2026, 6, 8), date(2026, 6, 11))]
+    said = "You are away from Monday 8 June: see to it before, or ask someone near."
+    saturday, sunday = (morning_note(view(SUPER, now=MORNING + days * DAY, away=away)) for days in (0, 1))
+    assert f"This week:\n- Ash needs its next super by Tuesday 9 June. {said}" in saturday.text
+    assert sunday.title.endswith("one thing needs you")
+    assert said in sunday.text
+    assert "away" not in morning_note(view(SUPER, away=[Absence(date(2026, 6, 10), date(2026, 6, 11))])).text
+    assert "away" not in morning_note(view(SUPER, now=MORNING + 2 * DAY, away=away)).text, "it has begun"
 
 
 def test_silence_of_the_whole_yard_is_never_good_news() -> None:

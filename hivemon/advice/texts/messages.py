@@ -84,6 +84,11 @@ def _due(by: str, *, told: bool, late: bool) -> str:
     return say("It was due on {day}.", day=by) if late else say("By {day}.", day=by)
 
 
+def away_then(first: Millis, zone: ZoneInfo) -> str:
+    """Say that a day falls into the beekeeper's holiday; `first`: its first day."""
+    return say("You are away from {day}: see to it before, or ask someone near.", day=day(first, zone))
+
+
 def more(count: int) -> str:
     """Say how many were left out of a list, and where they are."""
     return say("And {count} more: see `hivemon advice`.", count=number(count))

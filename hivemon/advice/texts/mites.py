@@ -27,7 +27,10 @@ _SOON_DAYS, _WEEK_DAYS, _AGAIN_DAYS = 3, 7, 14
 
 
 class Count(NamedTuple):
-    """A count: hive, logbook entry, bees in it, its rate per 100 bees, what it asks for, and the hive's supers."""
+    """A count: hive, logbook entry, bees in it, its rate per 100 bees, what it asks for, and the hive's supers.
+
+    `bare`: little brood was capped then.
+    """
 
     hive: HiveSettings
     entry: LogEntry
@@ -35,6 +38,7 @@ class Count(NamedTuple):
     rate: Rate
     decision: Decision[CountVerdict, CountReason]
     supers: int
+    bare: bool = False
 
 
 def _names(found: Sequence[Count]) -> str:
@@ -78,8 +82,19 @@ def _saw(voice: Voice, found: Sequence[Count]) -> str:
     )
 
 
-def _doubts(limit: float) -> list[str]:
+def _without_brood(hives: Sequence[str]) -> str:
+    return say(
+        "Little brood was capped in {hives}, so that nearly all mites were on the bees. "
+        "With brood the same colony would have shown half as many or fewer.",
+        hives=listed(hives),
+    )
+
+
+def _doubts(found: Sequence[Count], limit: float) -> list[str]:
+    """Say what a count may hide; half to four fifths of the mites sit in capped brood (Rosenkranz et al. 2010)."""
+    bare = [hive_name(c.hive) for c in found if c.bare]
     return [
+        *([_without_brood(bare)] if bare else []),
         say("Half a cup of bees is called 300 by some and 400 by others: a counted sample tells more."),
         say(
             "Sources disagree on the limit: 1 in spring, 2 to 3 later, 5 in older books. Yours is set to {limit}.",
@@ -106,7 +121,7 @@ def treat(scene: Scene, name: str, found: Sequence[Count], limit: float) -> Advi
             "With more than {limit} per 100 bees, mites and their viruses wear a colony down.",
             **values,
         ),
-        could_also_be=_doubts(limit),
+        could_also_be=_doubts(found, limit),
         do=[
             say("Choose what is allowed where you live, and follow its label. If in doubt, ask the bee inspector."),
             *_with_supers([c for c in found if c.supers]),
@@ -163,7 +178,7 @@ def wait(scene: Scene, name: str, found: Sequence[Count], limit: float) -> Advis
         means=say("That is below your limit of {limit}, yet by luck of the draw the truth may be above it.", **values)
         if again
         else say("That is below your limit of {limit}. Well done for counting.", **values),
-        could_also_be=_doubts(limit),
+        could_also_be=_doubts(found, limit),
         do=[
             say("Treat nothing yet. Count {again} again by {by}, with 300 bees or more.", **values)
             if again

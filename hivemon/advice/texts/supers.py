@@ -51,6 +51,7 @@ def add_super(
         could_also_be=_doubts(evidence),
         do=[
             say("Put one empty super on {hive} by {by}.", **values),
+            *_sooner(scene, voice, do_by, evidence),
             say("There is no need to go through the brood frames for this."),
             say("Write it in the logbook as super-on, so that the next date is right."),
         ],
@@ -83,6 +84,14 @@ def _do_by(
     wanted = max(standing.do_by + round(_SWAY * (need - standing.do_by)), scene.now)
     drawn = voice.visit(wanted, latest=latest)
     return drawn if scene.now < standing.do_by else min(standing.do_by, drawn)
+
+
+def _sooner(scene: Scene, voice: Voice, do_by: Millis, evidence: SuperEvidence) -> list[str]:
+    """Say so where the visiting day comes after the day on which the room is likely used up."""
+    likely_by = voice.evening(after(scene.now, evidence.left.likely)) if evidence.left.likely <= _FAR else do_by
+    if not scene.yard.visit_days or do_by <= likely_by:
+        return []
+    return [say("Come sooner if you can: the room may be used up before your visiting day.")]
 
 
 def _urgency(
