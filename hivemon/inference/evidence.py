@@ -228,7 +228,7 @@ class Evidence(NamedTuple):
     @property
     def overshot(self) -> bool:
         """Whether the weight went clearly beyond both levels in between, as under a person's hands."""
-        return self.change.overshoot > 0.3 + 0.2 * abs(self.size)
+        return self.change.overshot
 
     @property
     def in_hands(self) -> bool:

@@ -12,7 +12,7 @@ import msgspec
 
 from hivemon.inference import swarm
 from hivemon.inference.cause import Cause
-from hivemon.inference.evidence import Evidence, gather
+from hivemon.inference.evidence import LATEST_RETURN, NEAR, Evidence, gather
 from hivemon.model import DAY, HOUR, MINUTE, Kind, Millis, Quantity, Series
 from hivemon.signals import steps as signal
 from hivemon.signals.clean import interval, noise
@@ -109,14 +109,15 @@ def judge(look: Look, memory: StepMemory, *, dearth: bool = False) -> StepMemory
     """Look at the weight now; tell, withdraw, or wait for the next reading. `dearth`: the yard is in one."""
     opened = memory.opened if memory.opened is not None else look.now
     weight = look.own(Quantity.WEIGHT)
-    lookback = max(LOOKBACK, LOOKBACK_READINGS * interval(weight.time))
+    usual = interval(weight.time)
+    lookback = max(LOOKBACK, LOOKBACK_READINGS * usual)
     weight = weight.since(opened - lookback)
     quiet = noise(weight.until(opened).value)  # of steps judged before, too: an open hive's own hour is no measure
     weight = weight.since(memory.quiet_from)
     change = signal.find_change(weight, opened, quiet)
     if change is None or not (_is_step(look, change) or _stirred(change, look)):
-        return _give_up(look, memory, opened)
-    if change.settled < _settling(weight) or change.readings < 2:
+        return _give_up(look, memory, opened, usual)
+    if change.settled < _settling(weight) or change.readings < 2 or _in_hands(look, change, watched=look.now - opened):
         return msgspec.structs.replace(memory, opened=opened)
     return _decide(look, memory, opened, gather(look, change, weight, memory.steps, dearth=dearth))
 
@@ -136,6 +137,19 @@ def _stirred(change: signal.Change, look: Look) -> bool:
     return change.overshoot >= look.rules.steps.least_kg
 
 
+def _in_hands(look: Look, change: signal.Change, *, watched: Millis) -> bool:
+    """Whether the verdict can only be to wait, told by little: a visit is logged, and what is done there is no swarm.
+
+    Everything that speaks for or against is gathered at much greater cost, at every reading of every visit.
+    """
+    if watched >= LONGEST_WATCH or change.settled >= NEAR or not look.entries(change.before, change.after):
+        return False
+    if look.events(Kind.SWARM, hive=look.hive, since=change.before - LATEST_RETURN):
+        return False  # this may be its return, or the rest of it
+    lost, rules = -change.size, look.rules
+    return lost <= 2 * rules.steps.off_scale_kg and (lost <= 0 or lost > rules.swarm.most_kg or change.overshot)
+
+
 def _settling(weight: Series) -> Millis:
     """Return how long a level must stand to count: five minutes, or from one reading to the next where they are rarer.
 
@@ -144,9 +158,8 @@ def _settling(weight: Series) -> Millis:
     return max(SETTLING, interval(weight.time) * 9 // 10)
 
 
-def _give_up(look: Look, memory: StepMemory, opened: Millis) -> StepMemory:
-    """Keep watching for half an hour in case more comes; then close the watch."""
-    usual = interval(look.own(Quantity.WEIGHT).time)
+def _give_up(look: Look, memory: StepMemory, opened: Millis, usual: Millis) -> StepMemory:
+    """Keep watching for half an hour, or twice the `usual` interval, in case more comes; then close the watch."""
     if look.now - opened < max(signal.GATE_LAG, 2 * usual):
         return msgspec.structs.replace(memory, opened=opened)
     weight = look.own(Quantity.WEIGHT)

@@ -59,27 +59,27 @@ def without_spikes(series: Series, least: float, span: int = PAIRED) -> Series:
     n = len(series.time)
     if n < span:
         return series
-    middle = _running_median(series.value, span)
+    middle = running_median(series.value, span)
     keep = np.ones(n, bool)
     inner = slice(span // 2, n - span // 2)
     keep[inner] = np.abs(series.value[inner] - middle) <= least
     return series if keep.all() else Series(series.time[keep], series.value[keep])
 
 
-def _running_median(values: NDArray[np.float64], span: int) -> NDArray[np.float64]:
-    """Return the medians of three or five neighbours, shape (n - span + 1,), without sorting.
+def running_median(values: NDArray[np.float64], span: int) -> NDArray[np.float64]:
+    """Return the medians of `LONE` or `PAIRED` neighbours, shape (n - span + 1,), without sorting.
 
     The least and the greatest of four cannot be the median of five: it is that of the two others and the fifth.
     """
     if span == LONE:
-        return _middle(values[:-2], values[1:-1], values[2:])
+        return _of_three(values[:-2], values[1:-1], values[2:])
     one, two, three, four, five = (values[at : len(values) - PAIRED + 1 + at] for at in range(PAIRED))
     lower = np.maximum(np.minimum(one, two), np.minimum(three, four))
     upper = np.minimum(np.maximum(one, two), np.maximum(three, four))
-    return _middle(lower, upper, five)
+    return _of_three(lower, upper, five)
 
 
-def _middle(one: NDArray[np.float64], two: NDArray[np.float64], three: NDArray[np.float64]) -> NDArray[np.float64]:
+def _of_three(one: NDArray[np.float64], two: NDArray[np.float64], three: NDArray[np.float64]) -> NDArray[np.float64]:
     """Return the medians of three values each."""
     return np.maximum(np.minimum(one, two), np.minimum(np.maximum(one, two), three))
 
@@ -88,6 +88,11 @@ def median(values: NDArray[Any]) -> float:
     """Return the median of at least one value, none of them NaN: by sorting, many times faster than numpy's for few."""
     ordered = values.copy()
     ordered.sort()
+    return middle(ordered)
+
+
+def middle(ordered: NDArray[Any]) -> float:
+    """Return the median of at least one value in ascending order."""
     n = len(ordered)
     return float(ordered[(n - 1) // 2] + ordered[n // 2]) / 2
 

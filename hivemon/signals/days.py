@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from hivemon.model import HOUR, MINUTE, HiveDay, Millis, Series
-from hivemon.signals.clean import interval, median, noise, without_spikes
+from hivemon.signals.clean import LONE, interval, median, noise, running_median, without_spikes
 from hivemon.signals.hours import hourly_mean
 from hivemon.signals.water import DRY_KG
 
@@ -115,8 +115,7 @@ def _dip(smooth: Series, sun: SunDay, dawn: float | None) -> float | None:
     part = smooth.between(sun.dawn, sun.noon + HOUR)
     if dawn is None or len(part.value) < 3:
         return None
-    stacked = np.stack((part.value[:-2], part.value[1:-1], part.value[2:]))
-    return max(0.0, dawn - float(np.sort(stacked, axis=0)[1].min()))
+    return max(0.0, dawn - float(running_median(part.value, LONE).min()))
 
 
 def _nest(temperature: Series, sun: SunDay) -> tuple[float | None, float | None]:
@@ -147,7 +146,8 @@ def _coverage(weight: Series, sun: SunDay) -> float:
     """Return the share of the day's hours that hold a reading; where they come more rarely, of the readings due."""
     hours = max(1, round((sun.end - sun.dawn) / HOUR))
     spaced = max(1.0, interval(weight.time) / HOUR) if len(weight.time) > 2 else 1.0
-    filled = len(np.unique((weight.time - sun.dawn) // HOUR))
+    hour = (weight.time - sun.dawn) // HOUR
+    filled = np.count_nonzero(hour[1:] != hour[:-1]) + bool(len(hour))
     return round(min(1.0, filled * spaced / hours), 3)
 
 

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from hivemon.model import HOUR, MINUTE, Millis, Series
-from hivemon.signals.clean import LONE, interval, median, noise, without_spikes
+from hivemon.signals.clean import LONE, interval, median, middle, noise, without_spikes
 from hivemon.signals.segmentation import breakpoints
 
 if TYPE_CHECKING:
@@ -94,6 +94,11 @@ class Change(NamedTuple):
         return self.noise >= SHAKEN_KG
 
     @property
+    def overshot(self) -> bool:
+        """Whether the weight went clearly beyond both levels in between, as under a person's hands."""
+        return self.overshoot > 0.3 + 0.2 * abs(self.size)
+
+    @property
     def abrupt(self) -> bool:
         """Whether no reading caught it underway."""
         return self.underway == 0
@@ -151,9 +156,8 @@ def largest_move(part: Series, span: Millis, sign: float) -> float | None:
         return None
     index = np.arange(1, len(part.time))
     start = np.minimum(np.searchsorted(part.time, part.time[1:] - span), index - 1)
-    moves = np.maximum(part.value[1:] - part.value[start], np.diff(part.value))
-    if sign < 0:
-        moves = np.maximum(part.value[start] - part.value[1:], -np.diff(part.value))
+    value = part.value if sign > 0 else -part.value
+    moves = np.maximum(value[1:] - value[start], value[1:] - value[:-1])
     return float(max(0.0, moves.max()))
 
 
@@ -184,13 +188,13 @@ def _trend(window: Series, until: Millis) -> float:
     if half < 3 or part.time[-1] - part.time[0] < HOUR:
         return 0.0
     rise = median(part.value[half:]) - median(part.value[:half])
-    hours = (median(part.time[half:]) - median(part.time[:half])) / HOUR
+    hours = (middle(part.time[half:]) - middle(part.time[:half])) / HOUR
     return float(np.clip(rise / hours, -STEEPEST_TREND, STEEPEST_TREND)) if hours > 0 else 0.0
 
 
 def _without_trend(series: Series, slope: float, opened: Millis) -> Series:
     """Take a steady change off, kg an hour, so that the weight at `opened` stays."""
-    return Series(series.time, series.value - slope * (series.time - opened) / HOUR)
+    return Series(series.time, series.value - slope * (series.time - opened) / HOUR) if slope else series
 
 
 def _read_change(calm: Series, window: Series, bounds: list[int], opened: Millis, sigma: float) -> Change:
@@ -239,10 +243,11 @@ def _gradual(calm: Series, before: Millis, after: Millis) -> bool:
     if min(len(old), len(new)) < 2:
         return False
     levels = np.interp(time, (before, after), (old.mean(), new.mean()))
-    hours = (time - before) / HOUR
-    slope = float(np.cov(hours, value)[0, 1] / hours.var(ddof=1))
-    line = value.mean() + slope * (hours - hours.mean())
-    return abs(slope) <= STEEPEST and float(((value - line) ** 2).sum()) < float(((value - levels) ** 2).sum())
+    hours = time / HOUR
+    run = hours - hours.mean()
+    slope = float(run @ value / (run @ run))
+    off_line, off_levels = value - value.mean() - slope * run, value - levels
+    return abs(slope) <= STEEPEST and float(off_line @ off_line) < float(off_levels @ off_levels)
 
 
 def _look_between(window: Series, change: Change, quiet: float, steepest: float) -> Change:
@@ -251,19 +256,23 @@ def _look_between(window: Series, change: Change, quiet: float, steepest: float)
     `quiet`: the scale's noise before, kg; what shakes it during a change is part of that. `steepest`: the steady change
     that was taken off, kg an hour; it may have stopped meanwhile, so that readings no further off tell nothing.
     """
+    change = change._replace(largest=_largest(window, change))
     time, value = window.between(change.before + 1, change.after)
+    if not len(time):
+        return change
     left = np.abs(value - change.old) > 4 * quiet + steepest * (time - change.before) / HOUR
     short = np.abs(value - change.new) > _near(quiet, change.size)
     low, high = min(change.old, change.new), max(change.old, change.new)
-    gaps = np.diff(np.concatenate(([change.before], time, [change.after])))
+    times = np.concatenate(([change.before], time, [change.after]))
     underway = int(np.count_nonzero(left & short & (low < value) & (value < high)))
-    return change._replace(underway=underway, gap=int(gaps.max()), largest=_largest(window, change))
+    return change._replace(underway=underway, gap=int((times[1:] - times[:-1]).max()))
 
 
 def _largest(window: Series, change: Change) -> float:
     """Return the largest part of a change that lies between one reading and the next, kg, signed."""
     first, last = np.searchsorted(window.time, (change.before, change.after))
-    moves = np.diff(window.value[max(int(first) - 2, 0) : int(last) + 3])
+    near = window.value[max(int(first) - 2, 0) : int(last) + 3]
+    moves = near[1:] - near[:-1]
     return float(moves.max() if change.size > 0 else moves.min())
 
 
@@ -274,9 +283,9 @@ def _near(sigma: float, size: float) -> float:
 
 def _reversals(path: NDArray[np.float64], least: float) -> int:
     """Return how often a path turned back, counting moves of more than `least` kg."""
-    moves = np.diff(path)
-    signs = np.sign(moves[np.abs(moves) > least])
-    return int(np.count_nonzero(np.diff(signs)))
+    moves = path[1:] - path[:-1]
+    up = moves[np.abs(moves) > least] > 0
+    return int(np.count_nonzero(up[1:] != up[:-1]))
 
 
 def _old_plateau(time: NDArray[np.int64], bounds: list[int], opened: Millis) -> int:

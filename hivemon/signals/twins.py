@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from hivemon.model import HOUR
-from hivemon.signals.clean import median
+from hivemon.signals.clean import middle
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -44,7 +44,7 @@ def two_levels(weight: NDArray[np.float64]) -> Levels | None:
     ordered = np.sort(weight)
     cut = int(np.argmax(ordered[1:] - ordered[:-1]))
     low, high = ordered[: cut + 1], ordered[cut + 1 :]
-    levels = Levels(median(low), median(high))
+    levels = Levels(middle(low), middle(high))
     apart = levels.high - levels.low
     if apart < APART_KG or max(low[-1] - low[0], high[-1] - high[0]) > SPREAD * apart:
         return None

@@ -47,7 +47,7 @@ def test_the_engine_does_not_wait_for_what_it_does_not_use() -> None:
 def test_the_median_of_three_neighbours_is_the_sorted_one(values: list[float]) -> None:
     series = np.array(values)
     stacked = np.stack((series[:-2], series[1:-1], series[2:]))
-    assert (clean._running_median(series, clean.LONE) == np.median(stacked, axis=0)).all()
+    assert (clean.running_median(series, clean.LONE) == np.median(stacked, axis=0)).all()
 
 
 @pytest.mark.parametrize("value", [clean.POWER_ON_CELSIUS[0], clean.POWER_ON_CELSIUS[1]])
