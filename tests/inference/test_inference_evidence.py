@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from inference_cases import NOON, YARD, change, look, series
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from inference_cases import NOON, RULES, YARD, change, event, look, series
 
 from hivemon.config import HiveSettings
 from hivemon.fold import advance, begin
 from hivemon.inference.cause import Cause
 from hivemon.inference.evidence import gather
-from hivemon.inference.steps import Step
+from hivemon.inference.steps import Step, in_hands, verdict
 from hivemon.model import DAY, HOUR, MINUTE, Entry, Event, Kind, LogEntry, Quantity, Series, Stream
 from hivemon.rules import Rules
 
@@ -32,6 +34,9 @@ def yard(minutes: float = 5) -> dict[Stream, Series]:
     outside = quiet(9, minutes)
     streams[Stream(None, Quantity.OUTSIDE_TEMPERATURE)] = Series(outside.time, np.full(len(outside.time), 21.0))
     return streams
+
+
+YARD_STREAMS = yard()
 
 
 def moved(whole: Series, *moves: tuple[float, float]) -> Series:
@@ -185,6 +190,27 @@ def test_rain_on_all_hives_is_the_weathers():
     state, told = folded(streams)
     assert not [e for e in told if e.hive is not None]
     assert set(causes(state)) <= {Cause.WEATHER}
+
+
+@settings(max_examples=50, deadline=None)
+@given(
+    size=st.floats(-12, 12),
+    overshoot=st.sampled_from([0.0, 1.0, 6.0]),
+    settled=st.integers(5, 30),
+    watched=st.integers(5, 400),
+    kind=st.sampled_from([Entry.INSPECT, Entry.SUPER_ON, Entry.HARVEST, Entry.NOTE]),
+    swarmed=st.sampled_from([None, -1, -60, -400]),
+)
+def test_a_visit_that_waits_without_the_evidence_would_wait_with_it(size, overshoot, settled, watched, kind, swarmed):
+    """What is told by little is what everything together would say."""
+    found = change(size, overshoot=overshoot, settled=settled * MINUTE)
+    events = {} if swarmed is None else event(Kind.SWARM, NOON + swarmed * MINUTE, size=2.0)
+    now = found.after + settled * MINUTE
+    seen = look(now, logbook=[entry(kind)], streams=YARD_STREAMS, events=events)
+    if in_hands(seen, found, watched=watched * MINUTE):
+        assert kind is not Entry.NOTE
+        gathered = gather(seen, found, seen.own(Quantity.WEIGHT), ())
+        assert verdict(gathered, RULES, watched=watched * MINUTE)[2]
 
 
 def test_an_inspection_leaves_no_question_behind():
