@@ -243,7 +243,7 @@ def _gradual(calm: Series, before: Millis, after: Millis) -> bool:
     if min(len(old), len(new)) < 2:
         return False
     levels = np.interp(time, (before, after), (old.mean(), new.mean()))
-    hours = time / HOUR
+    hours = (time - before) / HOUR
     run = hours - hours.mean()
     slope = float(run @ value / (run @ run))
     off_line, off_levels = value - value.mean() - slope * run, value - levels
