@@ -21,6 +21,7 @@ import hivemon
 from hivemon.daemon import twins
 from hivemon.daemon.again import Notices
 from hivemon.daemon.clock import not_yet, was_set_back, was_set_forward
+from hivemon.daemon.gathering import PAUSE, Gathering
 from hivemon.daemon.judge import YardJudge
 from hivemon.daemon.lock import Lock
 from hivemon.daemon.notifying import Notifying
@@ -88,6 +89,8 @@ class Daemon:
         self._clock = clock
         self._arrived: queue.SimpleQueue[list[Message]] = queue.SimpleQueue()
         self._held: list[Message] = []
+        self._gathering = Gathering()
+        self._taken_at: Millis = 0
         self._stopping = False
         self.begin_anew = False
         self._opened = ExitStack()
@@ -314,14 +317,24 @@ class Daemon:
             self._held += self._arrived.get(timeout=seconds) if seconds else self._arrived.get_nowait()
         except queue.Empty:
             return
+        if self._held and (pause := self._gathering.pause(_monotonic())):
+            before = len(self._held)
+            time.sleep(pause / SECOND)
+            self._collect()
+            self._gathering.learn(before, len(self._held), _monotonic())
 
-    def _take(self, now: Millis) -> None:
-        """Commit what has arrived, then acknowledge it. A message stays held until it is committed."""
+    def _collect(self) -> None:
+        """Have at hand what has arrived."""
         while len(self._held) < MOST_MESSAGES:
             try:
                 self._held += self._arrived.get_nowait()
             except queue.Empty:
                 break
+
+    def _take(self, now: Millis) -> None:
+        """Commit what has arrived, then acknowledge it. A message stays held until it is committed."""
+        self._taken_at = _monotonic()
+        self._collect()
         if self._set_forward:
             self._taking.take_again(now)
             self._set_forward = False
@@ -367,7 +380,7 @@ class Daemon:
                 continue
             for change in said:
                 self._announce(change)
-            if not self._arrived.empty():
+            if not self._arrived.empty() and _monotonic() - self._taken_at >= PAUSE:
                 self._take(self._clock())  # no reading waits to be kept until every yard is judged
             if self._clock() >= self._status_at:
                 self._tell(self._clock())
@@ -413,3 +426,7 @@ class Daemon:
             self._on_change(change)
         except Exception:
             log.exception("what was said is stored, but could not be shown")
+
+
+def _monotonic() -> Millis:
+    return time.monotonic_ns() // 1_000_000

@@ -81,6 +81,15 @@ class Verdict(NamedTuple):
     reason: Reason
 
 
+WAITING = {
+    Reason.HELD_FOR_MORNING: "the morning note is near and will have it",
+    Reason.HELD_QUIET_HOURS: "these are quiet hours, and it is for today, not for now",
+    Reason.AWAY: "you are away",
+    Reason.REPEATED_TOO_SOON: "it was told not long ago and is not more urgent now",
+    Reason.OLD_NEWS: "it is old by now and rings nobody; the next morning note has it, as long as it stands",
+}
+"""What the log says of what might have gone out at once and waits."""
+
 _AT_ONCE = {Reason.URGENT, Reason.AROSE_BY_DAY, Reason.MORE_URGENT, Reason.CHANGED, Reason.TAKEN_BACK}
 _NOTHING = {Reason.ALREADY_TOLD, Reason.UNCHANGED, Reason.ACKNOWLEDGED, Reason.OVER}
 

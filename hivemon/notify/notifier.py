@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from hivemon.advice.texts import messages as texts
 from hivemon.advice.words import speaking
 from hivemon.model import Urgency
-from hivemon.notify.decide import OLD, Case, Outlet, Reason, judge, reworded
+from hivemon.notify.decide import OLD, WAITING, Case, Outlet, Reason, judge, reworded
 from hivemon.notify.gather import note_view
 from hivemon.notify.hours import judge_note
 from hivemon.notify.note import morning_note
@@ -143,7 +143,7 @@ class Notifier:
             self._held.pop(advisory.id, None)
         elif self._held.get(advisory.id) is not reason:
             self._held[advisory.id] = reason
-            log.info("%s waits: %s", advisory.id, reason.value)
+            log.info('"%s" (%s) waits: %s', advisory.title, advisory.hive or advisory.yard, WAITING[reason])
 
     # -- sending -------------------------------------------------------------------------------------------------------
 

@@ -147,7 +147,7 @@ def _coverage(weight: Series, sun: SunDay) -> float:
     hours = max(1, round((sun.end - sun.dawn) / HOUR))
     spaced = max(1.0, interval(weight.time) / HOUR) if len(weight.time) > 2 else 1.0
     hour = (weight.time - sun.dawn) // HOUR
-    filled = np.count_nonzero(hour[1:] != hour[:-1]) + bool(len(hour))
+    filled = int(np.count_nonzero(hour[1:] != hour[:-1])) + bool(len(hour))
     return round(min(1.0, filled * spaced / hours), 3)
 
 

@@ -8,6 +8,7 @@ from notify_samples import NIGHT, NOON, YARD, ZONE, BookChannel, advisory, at, s
 
 from hivemon.config_notify import NotifySettings
 from hivemon.model import DAY, HOUR, MINUTE, SECOND, Event, Kind, Quantity, Reading, Urgency
+from hivemon.notify.decide import _AT_ONCE, _NOTHING, WAITING, Reason
 from hivemon.notify.notifier import Notifier
 from hivemon.notify.state import LONGEST_WAIT, NOTE, ChannelState, backoff, from_note, to_note
 from hivemon.notify.trouble import channel_trouble
@@ -230,7 +231,7 @@ def test_why_something_waits_is_logged_once(post, store, caplog) -> None:
     store.put_advisories([advisory(TODAY, NIGHT), advisory(WEEK, NIGHT, id="week")])
     post.turns(NIGHT, NIGHT + 2 * HOUR, MINUTE)
     held = [record.getMessage() for record in caplog.records if " waits: " in record.getMessage()]
-    assert held == [f"{advisory().id} waits: held-quiet-hours"]
+    assert held == [f'"{advisory().title}" (o1) waits: these are quiet hours, and it is for today, not for now']
 
 
 def test_how_channels_fare_is_left_for_other_processes(post, store) -> None:
@@ -278,3 +279,8 @@ def test_each_yard_is_told_in_its_own_language(tmp_path, store) -> None:
     english, other = post.mail.titles
     assert english.startswith("Orchard, Saturday 6 June: ")
     assert other.startswith("Heide, zaterdag 6 juni: ")
+
+
+def test_every_reason_to_wait_has_its_words_in_the_log() -> None:
+    """All but what waits for the note anyhow, which is not logged."""
+    assert set(WAITING) == set(Reason) - _AT_ONCE - _NOTHING - {Reason.CAN_WAIT}
