@@ -117,7 +117,8 @@ def judge(look: Look, memory: StepMemory, *, dearth: bool = False) -> StepMemory
     change = signal.find_change(weight, opened, quiet)
     if change is None or not (_is_step(look, change) or _stirred(change, look)):
         return _give_up(look, memory, opened, usual)
-    if change.settled < _settling(weight) or change.readings < 2 or in_hands(look, change, watched=look.now - opened):
+    settled = change.settled >= _settling(weight) and change.readings >= 2
+    if not settled or visit_goes_on(look, change, watched=look.now - opened):
         return msgspec.structs.replace(memory, opened=opened)
     return _decide(look, memory, opened, gather(look, change, weight, memory.steps, dearth=dearth))
 
@@ -137,7 +138,7 @@ def _stirred(change: signal.Change, look: Look) -> bool:
     return change.overshoot >= look.rules.steps.least_kg
 
 
-def in_hands(look: Look, change: signal.Change, *, watched: Millis) -> bool:
+def visit_goes_on(look: Look, change: signal.Change, *, watched: Millis) -> bool:
     """Whether the verdict can only be to wait, told by little: a visit is logged, and what is done there is no swarm.
 
     Everything that speaks for or against is gathered at much greater cost, at every reading of every visit.

@@ -12,7 +12,7 @@ from hivemon.config import HiveSettings
 from hivemon.fold import advance, begin
 from hivemon.inference.cause import Cause
 from hivemon.inference.evidence import gather
-from hivemon.inference.steps import Step, in_hands, verdict
+from hivemon.inference.steps import Step, verdict, visit_goes_on
 from hivemon.model import DAY, HOUR, MINUTE, Entry, Event, Kind, LogEntry, Quantity, Series, Stream
 from hivemon.rules import Rules
 
@@ -207,7 +207,7 @@ def test_a_visit_that_waits_without_the_evidence_would_wait_with_it(size, oversh
     events = {} if swarmed is None else event(Kind.SWARM, NOON + swarmed * MINUTE, size=2.0)
     now = found.after + settled * MINUTE
     seen = look(now, logbook=[entry(kind)], streams=YARD_STREAMS, events=events)
-    if in_hands(seen, found, watched=watched * MINUTE):
+    if visit_goes_on(seen, found, watched=watched * MINUTE):
         assert kind is not Entry.NOTE
         gathered = gather(seen, found, seen.own(Quantity.WEIGHT), ())
         assert verdict(gathered, RULES, watched=watched * MINUTE)[2]
