@@ -31,7 +31,8 @@ def service(
 ) -> None:
     """Write a systemd unit: the daemon starts with the machine, and anew when it hangs.
 
-    It has the rights of one ordinary account and may write to the store's folder only.
+    It has the rights of one ordinary account and may write to the store's folder only. Where that is on a disk of its
+    own, it waits until the disk is mounted.
     """
     from hivemon.config import load
     from hivemon.daemon.unit import unit
@@ -41,7 +42,7 @@ def service(
     folder = Path(settings.store.path).parent
     if any(folder.is_relative_to(temporary) for temporary in ("/tmp", "/var/tmp")):  # noqa: S108 - only compared
         raise UsageError(f"the store would stand in {folder}, which does not last", hint="move the configuration first")
-    text = unit(_own_program(), found, settings, account or _owner(found))
+    text = unit(_own_program(), found, settings, account or _owner(found), disk_of(folder))
     if out is None:
         screen.say(text.rstrip())
         return
@@ -57,6 +58,12 @@ def _own_program() -> Path:
     """Return the path of this command, which stays when the shell that called it is gone."""
     called = shutil.which(sys.argv[0]) or str(Path(sys.executable).with_name("hivemon"))
     return Path(called).absolute()
+
+
+def disk_of(folder: Path) -> Path | None:
+    """Return where the disk that holds a folder is mounted; None where that is the system's own."""
+    mounted = next(place for place in (folder.resolve(), *folder.resolve().parents) if place.is_mount())
+    return None if mounted == Path("/") else mounted
 
 
 def _owner(config: Path) -> str:

@@ -32,7 +32,7 @@ StartLimitIntervalSec=0
 
 [Service]
 Type=notify
-ExecStart={program} run --config {config}
+{disk}ExecStart={program} run --config {config}
 User={account}
 # Secrets that stand in no file of hivemon.toml's, as HIVEMON_BROKER_PASSWORD=...; need not be there.
 EnvironmentFile=-{environment}
@@ -80,13 +80,19 @@ SystemCallFilter=~@privileged @resources
 WantedBy=multi-user.target
 """
 
+_DISK = """\
+# The store's disk must be mounted, or an empty store would be begun in the folder where it belongs; until then it is
+# tried again. The plus: looked at from outside, since the service's own view of that folder is a mount in any case.
+ExecStartPre=+mountpoint -q {disk}
+"""
+
 _NO_PORTS = "CapabilityBoundingSet=\nPrivateUsers=yes"
 _LOW_PORTS = (
     "# For a port below 1024.\nCapabilityBoundingSet=CAP_NET_BIND_SERVICE\nAmbientCapabilities=CAP_NET_BIND_SERVICE"
 )
 
 
-def unit(program: Path, config: Path, settings: Settings, account: str) -> str:
+def unit(program: Path, config: Path, settings: Settings, account: str, disk: Path | None = None) -> str:
     """Return the unit's text.
 
     Args:
@@ -94,6 +100,7 @@ def unit(program: Path, config: Path, settings: Settings, account: str) -> str:
         config: The configuration, an absolute path.
         settings: What stands in it; says what must be writable and which ports are opened.
         account: Whose rights the service has.
+        disk: Where the disk of the store is mounted, if it has one of its own.
 
     Raises:
         UsageError: A path holds a line break, which no unit can name.
@@ -103,6 +110,7 @@ def unit(program: Path, config: Path, settings: Settings, account: str) -> str:
         program=_quoted(program).replace("$", "$$"),
         config=_quoted(config).replace("$", "$$"),
         account=account,
+        disk=_DISK.format(disk=_quoted(disk).replace("$", "$$")) if disk is not None else "",
         environment=_plain(config.with_name("hivemon.env")),
         watchdog=WATCHDOG_MINUTES,
         writable=" ".join(sorted(map(_quoted, writable))),

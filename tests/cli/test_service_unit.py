@@ -13,6 +13,7 @@ from cli_samples import CONFIG as CONFIG_TEXT
 from typer.main import get_command
 
 from hivemon.cli.app import app
+from hivemon.cli.service import disk_of
 from hivemon.config import Settings, parse
 from hivemon.config_notify import ChannelSettings
 from hivemon.daemon.unit import unit
@@ -55,6 +56,25 @@ def test_systemd_finds_nothing_wrong_with_it(at_home: Settings, tmp_path: Path) 
     path.write_text(unit(Path("/bin/true"), CONFIG, at_home, "daemon"))
     done = subprocess.run([systemd_analyze(), "verify", str(path)], capture_output=True, text=True, check=False)
     assert (done.returncode, [line for line in done.stderr.splitlines() if "hivemon.service" in line]) == (0, [])
+
+
+def test_a_store_with_a_disk_of_its_own_waits_for_that(at_home: Settings, tmp_path: Path) -> None:
+    """The check that the unit runs tells a mounted disk from the folder it belongs on."""
+    text = unit(Path("/bin/true"), CONFIG, at_home, "daemon", Path("/mnt/a disk"))
+    assert lines(text, "ExecStartPre") == ['+mountpoint -q "/mnt/a disk"']
+    assert not lines(unit(PROGRAM, CONFIG, at_home, "bees"), "ExecStartPre")
+    path = tmp_path / "hivemon.service"
+    path.write_text(text)
+    done = subprocess.run([systemd_analyze(), "verify", str(path)], capture_output=True, text=True, check=False)
+    assert (done.returncode, [line for line in done.stderr.splitlines() if "hivemon.service" in line]) == (0, [])
+    said = [subprocess.run(["mountpoint", "-q", str(place)], check=False).returncode for place in ("/proc", tmp_path)]
+    assert said[0] == 0
+    assert said[1] not in (0, 3)  # what is told by 3 is not tried again
+
+
+def test_the_disk_of_a_folder_is_found() -> None:
+    assert disk_of(Path("/proc/self/fd")) == Path("/proc")
+    assert disk_of(Path("/nowhere/to/be/found")) is None
 
 
 def test_it_may_write_where_the_store_and_the_diary_are(at_home: Settings) -> None:
