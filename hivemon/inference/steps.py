@@ -230,7 +230,7 @@ def verdict(e: Evidence, rules: Rules, *, watched: Millis) -> tuple[Cause, str, 
 def _sure_at_once(e: Evidence) -> bool:
     """Whether a swarm is so likely that it is told without waiting for what a person, or wind, would still do."""
     company = e.visited or e.visit_nearby
-    return not e.change.shaken and swarm.log_odds(e) >= (swarm.SURE_IN_COMPANY if company else swarm.SURE_AT_ONCE)
+    return not e.change.restless and swarm.log_odds(e) >= (swarm.SURE_IN_COMPANY if company else swarm.SURE_AT_ONCE)
 
 
 def _gone(e: Evidence, watched: Millis) -> tuple[Cause, str, bool]:

@@ -153,7 +153,7 @@ def weights(e: Evidence) -> dict[str, float]:
     there were (Laplace's rule of succession). The other ratios are our rule: how often each was judged to be seen in a
     hundred swarms and in a hundred unlogged losses of a swarm's size. The bench checks the sum.
     """
-    seen = min(e.change.underway, 2)
+    seen = 0 if e.change.reversals else min(e.change.underway, 2)  # what goes to and fro is carried, not pouring out
     left = chance_underway(max(e.interval, e.change.gap) if e.change.abrupt else e.interval)[seen]
     return {
         "suddenness": math.log(max(left, LEAST_CHANCE) / PIECEMEAL[seen]),

@@ -58,6 +58,7 @@ class Change(NamedTuple):
     back; `underway` how many of them lie clearly between the levels, `gap` how far they lie apart at the most, ms;
     `trend` what of the size is there only because a steady change is held to have gone on meanwhile, kg, signed;
     `largest` the largest part of it between one reading and the next, up to two before and two after it, kg, signed;
+    `astray` how far a reading strayed from the new level since, kg;
     `settled` how long the new level has stood, ms, in `readings`; `gradual` whether it is no step but part of a rise or
     fall that is as steady before and after it.
     """
@@ -73,6 +74,7 @@ class Change(NamedTuple):
     gap: Millis
     trend: float
     largest: float
+    astray: float
     settled: Millis
     readings: int
     noise: float
@@ -89,9 +91,9 @@ class Change(NamedTuple):
         return self.after - self.before
 
     @property
-    def shaken(self) -> bool:
-        """Whether the scale stood in the wind."""
-        return self.noise >= SHAKEN_KG
+    def restless(self) -> bool:
+        """Whether the scale stood in the wind, or somebody may not have done yet: a reading strayed far since."""
+        return self.noise >= SHAKEN_KG or self.astray > max(0.3, 6 * self.noise)
 
     @property
     def overshot(self) -> bool:
@@ -225,6 +227,7 @@ def _read_change(calm: Series, window: Series, bounds: list[int], opened: Millis
         gap=after - before,
         trend=0.0,
         largest=new - old,
+        astray=float(np.abs(window.since(after).value - new).max(initial=0.0)),
         settled=int(time[-1] - after),
         readings=len(time) - settled_from,
         noise=sigma,

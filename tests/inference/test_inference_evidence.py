@@ -158,6 +158,16 @@ def test_these_are_no_swarms(name):
     assert not [e for e in told if e.kind is Kind.SWARM]
 
 
+def test_frames_lifted_one_by_one_and_set_down_once_did_not_swarm():
+    """Taken alone, the first ten minutes look like bees pouring out: who is not done yet is waited for."""
+    streams = yard()
+    moves = ((0.0, -2.1), (0.09, -1.95), (0.17, -3.45), (0.25, 3.2), (0.34, 4.15), (0.42, -4.6))
+    streams[WEIGHT] = moved(streams[WEIGHT], *moves)
+    state, told = folded(streams)
+    assert not [e for e in told if e.kind is Kind.SWARM]
+    assert sum(step.size for step in state.core.hives["a"].steps.steps) == pytest.approx(-4.75, abs=0.2)
+
+
 @pytest.mark.parametrize("seed", range(5))
 def test_a_lull_in_a_gale_did_not_swarm(seed):
     """Wind shakes the scale all morning; within ten minutes it presses less by a kilogram and a half, for a while."""

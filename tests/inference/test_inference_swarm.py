@@ -56,6 +56,7 @@ def test_an_open_lid_shows_in_temperature_and_humidity_together():
 
 MORE_LIKELY = {
     "suddenness": (evidence(), evidence(underway=0, minutes=5)),
+    "suddenness ": (evidence(), evidence(reversals=2)),
     "path": (evidence(), evidence(reversals=2)),
     "season": (evidence(), evidence(season_days=60.0)),
     "hour": (evidence(), evidence(solar_hour=16.5)),
