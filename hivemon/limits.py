@@ -310,8 +310,8 @@ class WinterLimits(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_o
     """Chance of getting through with the colonies wanted that is thought enough. Our rule."""
     heft_days: float = 45.0
     """Look ahead in winter: food that ends sooner, and before spring, is told. Our rule."""
-    late_winter_times: float = 2.7
-    """Use in late winter against that of early winter: 3-5 against 1-2 kg a month (Seeley & Visscher 1985, memory)."""
+    late_winter_times: float | None = None
+    """Use in late winter against that of early winter; None: by climate, see `advice/climate.py`."""
     least_weeks: int = 2
     """Weeks of winter use to judge by. Our rule."""
 

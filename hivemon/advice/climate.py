@@ -16,7 +16,15 @@ _NEW_WORLD = (-170.0, -50.0)
 """Longitudes of the Americas: winters there are harder than at the same latitude in Europe."""
 _FAR_NORTH, _MIDDLE = 43.0, 37.0
 """Degrees north in America between which the middle lies. Our rule: Minnesota and Michigan above, Georgia below."""
-_MEDITERRANEAN = 42.0
+_MEDITERRANEAN, _COLD_EUROPE = 42.0, 50.0
+"""Degrees north in Europe below which winters are mild, and from which bees winter as in the north. Our rule."""
+
+
+_LATE_NORTH = 2.7
+"""Use in late winter against that of early winter: 3-5 against 1-2 kg a month (Seeley & Visscher 1985, from memory)."""
+_LATE_MILD = (1 + _LATE_NORTH) / 2
+"""The same where winters are mild. Our rule: halfway to a use that stays even, as it nearly was in a warm winter
+(Norrström et al. 2021)."""
 
 
 class Source(NamedTuple):
@@ -75,6 +83,18 @@ def winter_target(scene: Scene) -> Target:
     usual, sources = _by_place(scene.yard.latitude, scene.yard.longitude)
     wanted = scene.limits.winter.target_kg
     return Target(usual if wanted is None else wanted, sources)
+
+
+def late_winter_times(scene: Scene) -> float:
+    """Return the use in late winter against that of early winter: as configured, else by the place."""
+    wanted = scene.limits.winter.late_winter_times
+    if wanted is not None:
+        return wanted
+    climate = _by_place(scene.yard.latitude, scene.yard.longitude)
+    if climate is not EUROPE:
+        return _LATE_MILD if climate is MILD else _LATE_NORTH
+    north = min((scene.yard.latitude - _MEDITERRANEAN) / (_COLD_EUROPE - _MEDITERRANEAN), 1.0)
+    return _LATE_MILD + (_LATE_NORTH - _LATE_MILD) * north
 
 
 def _by_place(latitude: float, longitude: float) -> _Climate:

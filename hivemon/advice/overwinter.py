@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from hivemon.advice.climate import late_winter_times
 from hivemon.advice.season import spring
 from hivemon.model import DAY
 
@@ -38,4 +39,4 @@ def _times(scene: Scene, coming: Millis, when: Millis) -> float:
     """Return the use on a day against that of midwinter."""
     before = (coming - when) / DAY
     share = min(max((_BROOD_BEGINS - before) / (_BROOD_BEGINS - _FULL), 0.0), 1.0)
-    return 1 + (scene.limits.winter.late_winter_times - 1) * share
+    return 1 + (late_winter_times(scene) - 1) * share
