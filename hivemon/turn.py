@@ -65,17 +65,24 @@ class Turn:
         queue = self._wake(first_new)
         heapq.heapify(queue)
         asked: set[tuple[int, str, int]] = set()
+        told: Millis | None = None
         while queue:
             wake = heapq.heappop(queue)
             if wake in asked:
                 continue
             asked.add(wake)
             moment, hive, number = wake
-            self._ask(moment, hive, number)
+            if told is not None and told < moment:
+                self._advise(told)  # once a moment, whatever was told in it
+                told = None
+            if self._ask(moment, hive, number):
+                told = moment
             if QUESTIONS[number].restless(self._memory(hive)):
                 following = self._next_reading(hive, number, moment)
                 if following is not None:
                     heapq.heappush(queue, (following, hive, number))
+        if told is not None:
+            self._advise(told)
 
     def reckon(self, now: Millis) -> None:
         """Reckon up the hive day that ended before the boundary; `now` is the first reading at or after it."""
@@ -125,14 +132,16 @@ class Turn:
                     queue.append((int(window.time[first]), stream.hive, number))
         return queue
 
-    def _ask(self, moment: Millis, hive: str, number: int) -> None:
+    def _ask(self, moment: Millis, hive: str, number: int) -> bool:
+        """Ask a question; return whether it told anything."""
         look = self._look(moment, hive)
         self._hives[hive] = QUESTIONS[number].judge(look, self._memory(hive), self._yard)
         if look.peeked:
             self._decided = max(self._decided, moment)
-        if self._take(look):
+        told = self._take(look)
+        if told:
             self._decided = max(self._decided, moment)
-            self._advise(moment)
+        return told
 
     def _next_reading(self, hive: str, number: int, moment: Millis) -> Millis | None:
         time = self._windows.whole(Stream(hive, QUESTIONS[number].wakes)).time

@@ -20,8 +20,9 @@ from folding import (
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from hivemon import turn
 from hivemon.fold import advance, begin, decode, encode
-from hivemon.model import DAY, HOUR, Kind, Series
+from hivemon.model import DAY, HOUR, Kind, Quantity, Series
 from hivemon.rules import Rules
 
 STREAMS = recording()
@@ -115,3 +116,16 @@ def test_a_gap_of_a_month_is_no_event_and_costs_no_months():
     }
     kinds = [e.kind for e in last_versions(fold_whole(joined)[1]).values()]
     assert kinds.count(Kind.SWARM) == 2
+
+
+def test_advice_is_reckoned_once_for_all_that_is_told_in_one_moment(monkeypatch):
+    """Where a hub gives the readings of all hives one time, a gust of events must not cost the yard's advice each."""
+    reckoned = []
+    monkeypatch.setattr(turn, "advise", lambda scene: reckoned.append(scene.now) or [])
+    weights = {stream: series for stream, series in STREAMS.items() if stream.quantity is Quantity.WEIGHT}
+    loaded = {s: Series(w.time, w.value + 7.0 * (w.time > START + 2 * DAY)) for s, w in weights.items()}
+    _, changes = fold_whole({**STREAMS, **loaded})
+    told = [event.raised for event in last_versions(changes).values() if event.kind is Kind.UNLOGGED_STEP]
+    assert len(told) == len(HIVES)
+    assert len(set(told)) == 1
+    assert reckoned.count(told[0]) == 1
