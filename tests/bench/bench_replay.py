@@ -1,8 +1,9 @@
 """Time and memory of `hivemon replay` on a season of ten hives, against pandas.read_csv of the same file.
 
 Prints: rows, seconds of each (best of some rounds, in turn, since a shared machine is not equally fast all the time),
-their ratio; what of it is start-up (the command on one hour of readings); what a row costs in a third of the season and
-in the whole of it, start-up taken off, which must be alike; and the peak memory of both, which must not grow either.
+their ratio, by the clock and by processor time, which other work disturbs less; what of it is start-up (the command on
+one hour of readings); what a row costs in a third of the season and in the whole of it, start-up taken off, which must
+be alike; and the peak memory of both, which must not grow either.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ import sys
 import tempfile
 import time
 from pathlib import Path
+from typing import NamedTuple
 
 import pandas as pd
 
@@ -43,26 +45,44 @@ def run() -> None:
         rows = sum(1 for _ in lines) - 1
     third = _first_part(whole, folder / "third.csv.gz", rows // 3)
     little = _first_part(whole, folder / "little.csv.gz", ROWS_AN_HOUR)
-    reading = math.inf
-    best = dict.fromkeys((whole, third, little), (math.inf, 0.0))
+    reading = Cost()
+    best = {path: Cost() for path in (whole, third, little)}
     for _ in range(args.rounds):
-        reading = min(reading, _timed(lambda: pd.read_csv(whole)))
-        best = {path: min(best[path], _replay(folder, path)) for path in best}
-    seconds, start = best[whole][0], best[little][0]
-    of_third, of_whole = (best[third][0] - start) / (rows // 3), (seconds - start) / rows
+        reading = reading.best(_measured(lambda: pd.read_csv(whole)))
+        best = {path: best[path].best(_replay(folder, path)) for path in best}
+    seconds, start = best[whole].seconds, best[little].seconds
+    of_third, of_whole = (best[third].seconds - start) / (rows // 3), (seconds - start) / rows
+    processor = best[whole].processor / reading.processor
     print(f"rows                       {rows:,}")
-    print(f"pandas.read_csv            {reading:.2f} s")
-    print(f"hivemon replay             {seconds:.2f} s, {start:.2f} s of it start-up")
-    print(f"ratio                      {seconds / reading:.1f}; without start-up {(seconds - start) / reading:.1f}")
+    print(f"pandas.read_csv            {reading.seconds:.2f} s, {reading.processor:.2f} s of processor")
+    print(f"hivemon replay             {seconds:.2f} s, {best[whole].processor:.2f} s of processor")
+    print(f"  start-up                 {start:.2f} s, {best[little].processor:.2f} s of processor")
+    print(f"ratio                      {seconds / reading.seconds:.1f}; of processor time {processor:.1f}")
     print(f"a row, third and whole     {of_third * 1e6:.2f} and {of_whole * 1e6:.2f} microseconds")
-    print(f"peak memory, whole season  {best[whole][1]:.0f} MB")
-    print(f"peak memory, a third of it {best[third][1]:.0f} MB")
+    print(f"peak memory, whole season  {best[whole].megabytes:.0f} MB")
+    print(f"peak memory, a third of it {best[third].megabytes:.0f} MB")
 
 
-def _timed(work) -> float:
-    start = time.perf_counter()
+class Cost(NamedTuple):
+    """What a piece of work took: seconds by the clock and of the processor, and peak resident memory, MB."""
+
+    seconds: float = math.inf
+    processor: float = math.inf
+    megabytes: float = 0.0
+
+    def best(self, other: Cost) -> Cost:
+        """Return the least time of two rounds, and the most memory."""
+        return Cost(
+            min(self.seconds, other.seconds),
+            min(self.processor, other.processor),
+            max(self.megabytes, other.megabytes),
+        )
+
+
+def _measured(work) -> Cost:
+    start, processor = time.perf_counter(), time.process_time()
     work()
-    return time.perf_counter() - start
+    return Cost(time.perf_counter() - start, time.process_time() - processor)
 
 
 def _first_part(whole: Path, part: Path, rows: int) -> Path:
@@ -72,8 +92,8 @@ def _first_part(whole: Path, part: Path, rows: int) -> Path:
     return part
 
 
-def _replay(folder: Path, readings: Path) -> tuple[float, float]:
-    """Run the command; return seconds and peak resident memory in MB."""
+def _replay(folder: Path, readings: Path) -> Cost:
+    """Run the command."""
     command = [str(Path(sys.executable).with_name("hivemon")), "replay", "--config", str(folder / "hivemon.toml")]
     command += ["--readings", str(readings), "--logbook", str(folder / "logbook.csv")]
     command += ["--out", str(folder / "events.jsonl")]
@@ -83,7 +103,7 @@ def _replay(folder: Path, readings: Path) -> tuple[float, float]:
         process.returncode = os.waitstatus_to_exitcode(status)
     if process.returncode:
         raise SystemExit(f"replay ended with {process.returncode}")
-    return time.perf_counter() - start, usage.ru_maxrss / 1024
+    return Cost(time.perf_counter() - start, usage.ru_utime + usage.ru_stime, usage.ru_maxrss / 1024)
 
 
 if __name__ == "__main__":
