@@ -58,7 +58,7 @@ class Change(NamedTuple):
     back; `underway` how many of them lie clearly between the levels, `gap` how far they lie apart at the most, ms;
     `trend` what of the size is there only because a steady change is held to have gone on meanwhile, kg, signed;
     `largest` the largest part of it between one reading and the next, up to two before and two after it, kg, signed;
-    `astray` how far a reading strayed from the new level since, kg;
+    `astray` how many readings strayed from the new level before it had stood long: more than one belong to the path;
     `settled` how long the new level has stood, ms, in `readings`; `gradual` whether it is no step but part of a rise or
     fall that is as steady before and after it.
     """
@@ -74,7 +74,7 @@ class Change(NamedTuple):
     gap: Millis
     trend: float
     largest: float
-    astray: float
+    astray: int
     settled: Millis
     readings: int
     noise: float
@@ -93,7 +93,7 @@ class Change(NamedTuple):
     @property
     def restless(self) -> bool:
         """Whether the scale stood in the wind, or somebody may not have done yet: a reading strayed far since."""
-        return self.noise >= SHAKEN_KG or self.astray > max(0.3, 6 * self.noise)
+        return self.noise >= SHAKEN_KG or self.astray > 0
 
     @property
     def overshot(self) -> bool:
@@ -213,7 +213,8 @@ def _read_change(calm: Series, window: Series, bounds: list[int], opened: Millis
     while settled_from > last and abs(flat[settled_from - 1] - new) <= near:
         settled_from -= 1
     before, after = int(time[last - 1]), int(time[settled_from])
-    path = window.between(before + 1, after).value
+    astray = _astray(window, after, new, sigma)
+    path = window.between(before + 1, int(astray.time[-1]) + 1 if len(astray.time) > 1 else after).value
     low, high = min(old, new), max(old, new)
     return Change(
         before=before,
@@ -227,12 +228,22 @@ def _read_change(calm: Series, window: Series, bounds: list[int], opened: Millis
         gap=after - before,
         trend=0.0,
         largest=new - old,
-        astray=float(np.abs(window.since(after).value - new).max(initial=0.0)),
+        astray=len(astray.time),
         settled=int(time[-1] - after),
         readings=len(time) - settled_from,
         noise=sigma,
         gradual=_gradual(calm, before, after),
     )
+
+
+def _astray(window: Series, after: Millis, new: float, sigma: float) -> Series:
+    """Return the readings that strayed from a new level before it had stood long: one is a spike, more are hands."""
+    time, value = window.since(after)
+    far = np.abs(value - new) > max(0.3, 6 * sigma)
+    time, value = time[far], value[far]
+    rests = np.diff(time, prepend=after) > max(PLATEAU, 2 * interval(window.time))
+    soon = int(np.argmax(rests)) if rests.any() else len(time)
+    return Series(time[:soon], value[:soon])
 
 
 def _gradual(calm: Series, before: Millis, after: Millis) -> bool:

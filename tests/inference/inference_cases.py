@@ -37,7 +37,7 @@ def change(size: float, *, minutes: float = 10, underway: int = 2, old: float = 
         "readings": 5,
         "noise": 0.03,
         "trend": 0.0,
-        "astray": 0.0,
+        "astray": 0,
         "largest": size if underway == 0 else 0.7 * size,
         "gradual": False,
     }

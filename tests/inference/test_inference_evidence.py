@@ -161,7 +161,7 @@ def test_these_are_no_swarms(name):
 def test_frames_lifted_one_by_one_and_set_down_once_did_not_swarm():
     """Taken alone, the first ten minutes look like bees pouring out: who is not done yet is waited for."""
     streams = yard()
-    moves = ((0.0, -2.1), (0.09, -1.95), (0.17, -3.45), (0.25, 3.2), (0.34, 4.15), (0.42, -4.6))
+    moves = ((0.0, -2.1), (0.08, -1.95), (0.16, -3.45), (0.24, 3.2), (0.32, 4.15), (0.41, -4.6))
     streams[WEIGHT] = moved(streams[WEIGHT], *moves)
     state, told = folded(streams)
     assert not [e for e in told if e.kind is Kind.SWARM]
