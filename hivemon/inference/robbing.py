@@ -14,7 +14,7 @@ import numpy as np
 
 from hivemon.inference.look import solar_hour
 from hivemon.model import DAY, HOUR, MINUTE, Kind, Millis, Quantity, Series
-from hivemon.signals.clean import NORMAL_MAD, level, median, noise, without_spikes
+from hivemon.signals.clean import NORMAL_MAD, level, median, noise, quantile, without_spikes
 from hivemon.signals.scale_temperature import at_reference
 from hivemon.signals.steps import largest_move
 
@@ -419,7 +419,7 @@ def _deepest(series: Series, dawn: Millis, now: Millis) -> float | None:
     """Return the most a hive stood below its dawn weight within an hour and a half of `now`, kg; None where unknown."""
     home = level(series, dawn - HOUR, dawn + WIDTH)
     part = series.between(now - 3 * HOUR // 2, now + 3 * HOUR // 2)
-    return None if home is None or not len(part.value) else home - float(np.quantile(part.value, 0.1))
+    return None if home is None or not len(part.value) else home - quantile(part.value, 0.1)
 
 
 def _rained(look: Look) -> bool:

@@ -114,7 +114,7 @@ def judge(look: Look, memory: StepMemory, *, dearth: bool = False) -> StepMemory
     weight = weight.since(opened - lookback)
     quiet = noise(weight.until(opened).value)  # of steps judged before, too: an open hive's own hour is no measure
     weight = weight.since(memory.quiet_from)
-    change = signal.find_change(weight, opened, quiet)
+    change = signal.find_change(weight, opened, quiet, _least(look, opened - lookback, look.now))
     if change is None or not (_is_step(look, change) or _stirred(change, look)):
         return _give_up(look, memory, opened, usual)
     settled = change.settled >= _settling(weight) and change.readings >= 2
@@ -125,12 +125,14 @@ def judge(look: Look, memory: StepMemory, *, dearth: bool = False) -> StepMemory
 
 def _is_step(look: Look, change: signal.Change) -> bool:
     """Whether a change is sudden and large enough: the rule's least, clear of the noise; half where one was logged."""
-    if change.gradual:
-        return False
+    least = max(_least(look, change.before, change.after), 5 * change.noise)
+    return not change.gradual and abs(change.size) >= least
+
+
+def _least(look: Look, start: Millis, end: Millis) -> float:
+    """Return the rule's least step, kg; half of it where something was logged in a span."""
     least = look.rules.steps.least_kg
-    if abs(change.size) < least and look.entries(change.before, change.after):
-        least /= 2
-    return abs(change.size) >= max(least, 5 * change.noise)
+    return least / 2 if look.entries(start, end) else least
 
 
 def _stirred(change: signal.Change, look: Look) -> bool:

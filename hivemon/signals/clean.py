@@ -97,6 +97,16 @@ def middle(ordered: NDArray[Any]) -> float:
     return float(ordered[(n - 1) // 2] + ordered[n // 2]) / 2
 
 
+def quantile(values: NDArray[np.float64], part: float) -> float:
+    """Return what a part (0 to 1) of at least one value lies below, as numpy interpolates it; for few, much faster."""
+    ordered = np.sort(values)
+    place = part * (len(ordered) - 1)
+    below = int(place)
+    low, high = float(ordered[below]), float(ordered[min(below + 1, len(ordered) - 1)])
+    share = place - below
+    return low + (high - low) * share if share < 0.5 else high - (high - low) * (1 - share)
+
+
 def noise(values: NDArray[np.float64]) -> float:
     """Return the standard deviation of a scale's noise from the differences of neighbouring readings.
 

@@ -124,29 +124,34 @@ def gate(window: Series, first_new: int, least: float) -> NDArray[np.int64]:
     return time[start:][moved]
 
 
-def find_change(window: Series, opened: Millis, quiet: float) -> Change | None:
+def find_change(window: Series, opened: Millis, quiet: float, least: float = 0.0) -> Change | None:
     """Find the newest change of level in a stretch of weight that the gate opened at `opened`.
 
     Args:
         window: Readings from about two and a half hours before `opened` up to now, kg.
         opened: Time of the reading at which the gate let through.
         quiet: The scale's noise in the hours before, kg.
+        least: Changes below this are not looked for, kg.
 
     Returns:
-        The change from the last plateau before it to the level that stands now, or None when the levels agree.
+        The change from the last plateau before it to the level that stands now, or None when the levels agree, or the
+        whole stretch, its trend apart, spans less than `least`.
     """
     quiet = max(quiet, NOISE_FLOOR_KG)
     # Wind shakes the last hour and the last minutes alike; a change of level shows in one of the two only.
-    sigma = max(quiet, min(*(noise(window.value[-span:]) for span in SHAKEN), WINDY_KG))
+    shaken = noise(window.value[-SHAKEN[0] :])
+    sigma = quiet if shaken <= quiet else max(quiet, min(shaken, noise(window.value[-SHAKEN[1] :]), WINDY_KG))
     calm = without_spikes(window, max(0.3, 6 * sigma), LONE)
     if len(calm.time) < 4:
         return None
     slope = _trend(calm, opened - GATE_LAG)
+    path = _without_trend(window, slope, opened)
+    if path.value.max() - path.value.min() < least:
+        return None
     flat = _without_trend(calm, slope, opened)
     bounds = [0, *_breakpoints(flat.value / sigma)]
     if len(bounds) < 3:
         return None
-    path = _without_trend(window, slope, opened)
     change = _read_change(flat, path, bounds, opened, sigma)
     change = change._replace(trend=-slope * change.lasted / HOUR)
     return _look_between(path, change, quiet, abs(slope))

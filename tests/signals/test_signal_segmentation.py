@@ -55,3 +55,9 @@ def test_power_on_values_are_none_that_can_be_true(value: float) -> None:
     """So no second look is needed for them."""
     low, high = clean.PLAUSIBLE[clean.Quantity.TEMPERATURE]
     assert not low <= value <= high
+
+
+@given(st.lists(st.floats(-50, 50), min_size=1, max_size=40), st.floats(0, 1))
+def test_a_quantile_is_the_one_numpy_interpolates(values, part):
+    """To the last digit but one."""
+    assert clean.quantile(np.array(values), part) == pytest.approx(np.quantile(values, part), rel=1e-12, abs=1e-12)
