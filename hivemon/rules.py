@@ -20,7 +20,7 @@ class FlowRule(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=
     dearth_kg_per_day: float = -0.05
     """In a dearth, flying days lie at or below this beyond doubt, kg a day. Our rule."""
     dearth_days: int = 5
-    """Read by nobody any more: evidence that adds up decides, not a number of days. Taken, so that old files load."""
+    """Flying days of a slight loss, 0.12 kg a day, after which a dearth is told; a plain one needs fewer. Our rule."""
     flying_celsius: float = 12.0
     """Foraging usually starts at 12 °C (Burrill & Dietz 1981)."""
     flying_hours: float = 3.0

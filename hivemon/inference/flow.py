@@ -54,9 +54,9 @@ APART_KG = 0.1
 MOST_KG = 0.25
 """What one day counts for at most: one wild day is no dearth. Our rule."""
 
-ENOUGH = 4.0
-"""Evidence (natural logarithm of odds, 55 to 1) at which a dearth is told: three days of plain loss, a week of a slight
-one. Our rule."""
+ENOUGH_A_DAY = 0.8
+"""Evidence (natural logarithm of odds) that must have gathered for each of the rule's days until a dearth is told: of
+its five, 55 to 1. A calm day with 0.12 kg lost brings as much, one with 0.2 lost twice that. Our rule."""
 
 ENOUGH_TO_END = 3.0
 """Evidence (20 to 1) at which a dearth is over: being told a day late costs little, being told in vain a visit."""
@@ -215,7 +215,10 @@ def _flows(flown: Sequence[FlownDay], rule: FlowRule) -> bool:
 
 def _starves(fair: Sequence[FlownDay], rule: FlowRule) -> bool:
     """Whether a run of fair days makes a dearth: bees fly, and lose the rule's rate beyond doubt, today too."""
-    return fair[-1].net <= rule.dearth_kg_per_day and _beyond(fair, rule, rising=False).evidence >= ENOUGH
+    return (
+        fair[-1].net <= rule.dearth_kg_per_day
+        and _beyond(fair, rule, rising=False).evidence >= ENOUGH_A_DAY * rule.dearth_days
+    )
 
 
 def _feeds_again(flown: Sequence[FlownDay], rule: FlowRule) -> bool:

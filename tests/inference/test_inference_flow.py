@@ -17,6 +17,7 @@ from hivemon.inference.questions import HiveMemory, meals
 from hivemon.inference.steps import Step, StepMemory
 from hivemon.inference.yard_day import SHRINKS, USUAL_MEAL_KG, Meal, YardDay, yard_day
 from hivemon.model import DAY, HOUR, Entry, HiveDay, Kind, LogEntry
+from hivemon.rules import FlowRule, Rules
 from hivemon.signals.weather import Weather
 
 FINE = Weather(flying=True, wet=False, soaked=False, flying_hours=9.0, warmest=22.0, rain_mm=0.0)
@@ -121,6 +122,18 @@ def test_a_long_dearth_does_not_flap():
         _, told = judged(yard_days([float(net) for net in nets]))
         assert [e.kind for e in told] == [Kind.DEARTH_ONSET, Kind.DEARTH_END], f"seed {seed}"
         assert abs(told[1].onset - (DAWN + 110 * DAY)) <= 4 * DAY
+
+
+def test_a_slight_loss_is_told_after_the_rules_days():
+    """0.12 kg a day beside calm ones: after about as many days as the rule names, and not before."""
+    for days in (3, 5, 10):
+        rules = Rules(flow=FlowRule(dearth_days=days))
+        memory, told = FlowMemory(), []
+        for number, day in enumerate(yard_days([*CALM, *[-0.12] * 20]), 1):
+            seen = look(day.end + HOUR, None, rules=rules)
+            memory = flow.judge(seen, memory, day)
+            told += [number - len(CALM)] * len(seen.told)
+        assert told == [pytest.approx(days, abs=1 + days // 5)]
 
 
 def test_rain_between_a_flow_and_plain_loss_belongs_to_the_dearth():
