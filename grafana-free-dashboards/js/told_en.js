@@ -18,7 +18,7 @@ export const toldEnglish = {
     "flow-end/no-flying-weather": () => "No flying weather for ten days: the flow is taken as over.",
     "dearth-onset": ({ rate }) => `The middle hive loses ${rate} a day although bees can fly.`,
     "dearth-end": () => "The dearth is over: the middle hive no longer loses weight.",
-    "dearth-end/no-flying-weather": () => "No flying weather for ten days: the dearth is taken as over.",
+    "dearth-end/no-flying-weather": () => "No flying weather for forty days: the dearth is taken as over.",
     swarm: ({ lost, took, low, high }) => `${lost} left within ${minutes(took)}: about ${low} to ${high} bees.`,
     "brood-cold": ({ hours, furthest }) =>
       `The brood nest has been below its limit for ${hours} hours, down to ${furthest}.`,

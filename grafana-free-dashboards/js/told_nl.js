@@ -17,7 +17,7 @@ export const toldDutch = {
     "flow-end/no-flying-weather": () => "Tien dagen geen vliegweer: de dracht wordt als voorbij beschouwd.",
     "dearth-onset": ({ rate }) => `Het middelste volk verliest ${rate} per dag, al kunnen de bijen vliegen.`,
     "dearth-end": () => "De drachtpauze is voorbij: het middelste volk verliest geen gewicht meer.",
-    "dearth-end/no-flying-weather": () => "Tien dagen geen vliegweer: de drachtpauze wordt als voorbij beschouwd.",
+    "dearth-end/no-flying-weather": () => "Veertig dagen geen vliegweer: de drachtpauze wordt als voorbij beschouwd.",
     swarm: ({ lost, took, low, high }) =>
       `Er vertrok ${lost} binnen ${minutes(took)}: ongeveer ${low} tot ${high} bijen.`,
     "brood-cold": ({ hours, furthest }) =>

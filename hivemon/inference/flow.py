@@ -33,8 +33,6 @@ REMEMBERED = 45
 SEGMENTED = 24
 """Flying days that segmentation looks at."""
 
-FORGOTTEN: Millis = 10 * DAY
-"""So long without a flying day and what forage did before is no longer known. Our rule."""
 
 FAIR_SHARE = 0.6
 """Share of a good flying day's hours below which a loss says more of the weather than of forage. Our rule."""
@@ -68,6 +66,20 @@ class Mode(StrEnum):
     NEITHER = "neither"
     FLOW = "flow"
     DEARTH = "dearth"
+
+
+class Forgotten(NamedTuple):
+    """After how long without a flying day a mode is taken as over, and that in words."""
+
+    after: Millis
+    words: str
+
+
+FORGOTTEN: dict[Mode, Forgotten] = {
+    Mode.FLOW: Forgotten(10 * DAY, "No flying weather for ten days: the flow is taken as over."),
+    Mode.DEARTH: Forgotten(40 * DAY, "No flying weather for forty days: the dearth is taken as over."),
+}
+"""Whoever cannot fly finds nothing either: a dearth lasts on through bad weather, until winter sets in. Our rule."""
 
 
 class FlownDay(NamedTuple):
@@ -129,8 +141,9 @@ def judge(look: Look, memory: FlowMemory, day: YardDay) -> FlowMemory:
     memory = msgspec.structs.replace(memory, days=(*memory.days, day)[-REMEMBERED:])
     flown = flown_days(memory.days)
     last_flight = max((d.end for d in memory.days if d.flying is not False), default=day.start)
-    if day.end - last_flight > FORGOTTEN:
-        return _forget(look, memory, last_flight)
+    forgotten = FORGOTTEN.get(memory.mode)
+    if forgotten is not None and day.end - last_flight > forgotten.after:
+        return _forget(look, memory, last_flight, forgotten.words)
     if not flown or flown[-1].end != day.end or len(flown) < 2:
         return memory
     return _turn(look, memory, flown[-SEGMENTED:])
@@ -313,16 +326,14 @@ def _limit(kind: Kind, rule: FlowRule) -> float:
     }[kind]
 
 
-def _forget(look: Look, memory: FlowMemory, last: Millis) -> FlowMemory:
-    """End whatever stood when there has been no flying weather for long: nothing can be known of forage."""
-    if memory.mode is Mode.NEITHER:
-        return memory
+def _forget(look: Look, memory: FlowMemory, last: Millis, words: str) -> FlowMemory:
+    """End what stood when there has been no flying weather for long: nothing can be known of forage."""
     look.tell(
         Kind.FLOW_END if memory.mode is Mode.FLOW else Kind.DEARTH_END,
         onset=last,
         confidence=0.6,
         reason="no-flying-weather",
-        summary=f"No flying weather for ten days: the {memory.mode.value} is taken as over.",
+        summary=words,
     )
     return msgspec.structs.replace(memory, mode=Mode.NEITHER, since=last)
 

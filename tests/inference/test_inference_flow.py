@@ -176,11 +176,14 @@ def test_rain_coming_and_drying_is_no_turn():
     assert judged(days)[1] == []
 
 
-def test_weeks_without_flight_end_what_stood():
-    """Nothing is known of forage after ten days without flying weather, and that is said."""
-    days = yard_days(CALM + FLOW) + yard_days([0.0] * 24, flying=False)[12:]
-    memory, told = judged(days)
-    assert (told[-1].kind, told[-1].reason) == (Kind.FLOW_END, "no-flying-weather")
+@pytest.mark.parametrize(("before", "days", "kind"), [(FLOW, 10, Kind.FLOW_END), (DEARTH, 40, Kind.DEARTH_END)])
+def test_weeks_without_flight_end_what_stood(before, days, kind):
+    """Nothing is known of a flow after ten days without flight, and that is said; a dearth lasts on into winter."""
+    began = len(CALM + before)
+    still = yard_days(CALM + before) + yard_days([-0.1] * (began + days), flying=False)[began:]
+    assert judged(still)[0].mode is not Mode.NEITHER
+    memory, told = judged(still + yard_days([-0.1] * (began + days + 1), flying=False)[began + days :])
+    assert (told[-1].kind, told[-1].reason) == (kind, "no-flying-weather")
     assert memory.mode is Mode.NEITHER
 
 
