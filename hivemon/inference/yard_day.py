@@ -52,6 +52,9 @@ SHRINKS_FOR: Millis = 2 * DAY
 MEAL_SETTLES: Millis = 8 * DAY
 """How long a meal is reckoned with: by then it has lost all but a fiftieth of its water."""
 
+LONE_KG = 0.05
+"""How far a hive alone may stray from what neighbours would show: water in its wood, a handful not logged. Our rule."""
+
 UNSURE_OF_MEAL = 0.6
 """Standard deviation of what a meal loses in a day, as part of what it is reckoned to lose. Our rule."""
 
@@ -189,7 +192,7 @@ def _doubt(voices: Sequence[Voice], net: float) -> float:
     """
     gains, shared = np.array([v.gain for v in voices]), np.array([v.shared for v in voices])
     weights = np.array([v.doubt**-2 for v in voices])
-    apart = NORMAL_MAD * median(np.abs(gains - net)) if len(voices) > 1 else 0.0
+    apart = NORMAL_MAD * median(np.abs(gains - net)) if len(voices) > 1 else LONE_KG
     median_factor = math.pi / 2  # variance of a median over that of a mean, for normal errors
     alone = median_factor * (1 / float(weights.sum()) + apart**2 / len(voices))
     return math.sqrt(alone + (float(weights @ shared) / float(weights.sum())) ** 2)

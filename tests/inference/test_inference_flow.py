@@ -227,6 +227,13 @@ def test_a_yard_is_its_median_working_hive():
     assert (day.net, day.hives) == (0.5, 3)
 
 
+def test_a_hive_alone_is_less_sure_than_one_of_several_that_agree():
+    """Nobody else in the yard says whether its loss is forage or its own."""
+    alone, agreeing = summed(hive_day("a", -0.2)), summed(*[hive_day(hive, -0.2) for hive in "abc"])
+    assert alone.net == agreeing.net
+    assert alone.doubt > 2 * agreeing.doubt
+
+
 SILENT = {
     "not measured": hive_day("d", None),
     "hardly measured": hive_day("d", 9.0, coverage=0.3),
