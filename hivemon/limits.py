@@ -110,10 +110,12 @@ class FoodLimits(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_onl
     """Hive days of which the median morning dip is taken. Our rule."""
     usual_dip_kg: float = 0.27
     """Morning dip of a colony of usual size: 2,300 bees of 115 mg (Holst & Meikle 2018 count foragers so). Our rule."""
-    colony_kg_per_dip_kg: float = 10.0
-    """Derived: a third of the bees forage, a quarter of these are out at once: 12 kg of bees a kg; less for noise."""
-    seen_colony_sd_kg: float = 1.2
-    """The same once the bees that fly out at dawn tell. Our rule."""
+    colony_kg_per_dip_kg: float = 12.0
+    """Derived: a third of the bees forage, a quarter of these are out at once: 12 kg of bees a kg."""
+    dip_doubt: float = 0.3
+    """How far that goes wrong, as a share: colonies and days differ in how many fly out at once. Our rule."""
+    seen_colony_sd_kg: float = 0.8
+    """Doubt of brood and pollen of a colony whose bees are known. Our rule: half of the spans above."""
     colony_low_kg: float = 2.0
     colony_high_kg: float = 10.0
     """No colony is taken to weigh less or more. Our rule: 5,000 to 45,000 bees with brood."""

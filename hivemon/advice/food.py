@@ -77,7 +77,12 @@ class Estimate(NamedTuple):
         return Estimate(self.mean - other.mean, math.hypot(self.sd, other.sd))
 
     def combined(self, other: Estimate) -> Estimate:
-        """Return what two independent estimates of the same tell together, each weighed by 1 / sd²; neither sd is 0."""
+        """Return what two independent estimates of the same tell together, each weighed by 1 / sd².
+
+        One without doubt (somebody set it to 0) counts alone.
+        """
+        if self.sd <= 0 or other.sd <= 0:
+            return min(self, other, key=lambda estimate: estimate.sd)
         mine, theirs = self.sd**-2, other.sd**-2
         return Estimate((self.mean * mine + other.mean * theirs) / (mine + theirs), (mine + theirs) ** -0.5)
 

@@ -70,19 +70,36 @@ def _woodware(scene: Scene, hive: HiveSettings, supers: int, wood_kg: float) -> 
 def colony(scene: Scene, hive: HiveSettings) -> food.Estimate:
     """Return the weight of bees, brood and pollen, kg: what is usual, corrected by the bees that fly out at dawn.
 
-    A swarm of the last weeks is taken off, less and less as young bees hatch.
+    A swarm of the last weeks is taken off, less and less as young bees hatch; bees that flew before it do not tell.
     """
     limits = scene.limits.food
     if broodless(scene):
         return food.Estimate(limits.winter_colony_kg, limits.winter_colony_sd_kg)
     share = colony_share(scene, scene.now)
-    kilos, sd = limits.summer_colony_kg * share, limits.summer_colony_sd_kg
-    dips = [d.morning_dip for d in scene.whole_days(hive.id)[-limits.dip_days :] if d.morning_dip is not None]
+    usual = food.Estimate(limits.summer_colony_kg * share, limits.summer_colony_sd_kg)
+    swarms = scene.find(Kind.SWARM, hive=hive.id)
+    missing = sum(abs(e.size or 0.0) - regrown(scene, e) for e in swarms)
+    found = usual._replace(mean=max(usual.mean - missing, limits.colony_low_kg))
+    days = [d for d in scene.whole_days(hive.id)[-limits.dip_days :] if not swarms or d.start > swarms[-1].onset]
+    dips = [d.morning_dip for d in days if d.morning_dip is not None]
     if len(dips) >= limits.dip_days // 2:
-        kilos += limits.colony_kg_per_dip_kg * (statistics.median(dips) - limits.usual_dip_kg * share)
-        sd = limits.seen_colony_sd_kg
-    kilos -= sum(abs(e.size or 0.0) - regrown(scene, e) for e in scene.find(Kind.SWARM, hive=hive.id))
-    return food.Estimate(min(max(kilos, limits.colony_low_kg), limits.colony_high_kg), sd)
+        more = limits.colony_kg_per_dip_kg * (statistics.median(dips) - limits.usual_dip_kg * share)
+        gap = brood_gap(scene, swarms[-1]) if swarms else 0.0
+        found = found.combined(food.Estimate(usual.mean + more - gap, _doubt(scene, statistics.median(dips))))
+    return found._replace(mean=min(max(found.mean, limits.colony_low_kg), limits.colony_high_kg))
+
+
+def brood_gap(scene: Scene, swarm: Event) -> float:
+    """Return the brood, kg, that is missing after a swarm: all of it when the young queen's begins to weigh."""
+    limits = scene.limits.food
+    apart = abs((scene.now - swarm.onset) / DAY - limits.queen_gap_days)
+    return limits.brood_kg * max(1 - apart / max(limits.queen_gap_days, 1.0), 0.0)
+
+
+def _doubt(scene: Scene, dip: float) -> float:
+    """Return the doubt, kg, of a colony told from so many kg of bees that are out at once."""
+    limits = scene.limits.food
+    return math.hypot(limits.dip_doubt * limits.colony_kg_per_dip_kg * dip, limits.seen_colony_sd_kg)
 
 
 def colony_change(scene: Scene, hive: HiveSettings, since: Millis) -> float:
@@ -105,8 +122,8 @@ def colony_change(scene: Scene, hive: HiveSettings, since: Millis) -> float:
     if span < 2 * limits.dip_days or len(dips) < 2 * limits.dip_days:
         return grown
     seen = statistics.median(dips[-limits.dip_days :]) - statistics.median(dips[: limits.dip_days])
-    told = food.Estimate(limits.colony_kg_per_dip_kg * seen, limits.seen_colony_sd_kg)
-    usual = food.Estimate(grown, limits.colony_drift_kg * min(span / limits.colony_drift_days, 1.0))
+    told = food.Estimate(limits.colony_kg_per_dip_kg * seen, _doubt(scene, abs(seen)))
+    usual = food.Estimate(grown, limits.colony_drift_kg * min(span / max(limits.colony_drift_days, 1.0), 1.0))
     return usual.combined(told).mean
 
 
@@ -116,10 +133,10 @@ def regrown(scene: Scene, swarm: Event) -> float:
     Until the young queen's brood weighs, old brood hatches and only replaces bees that die; then all of it grows again.
     """
     limits = scene.limits.food
-    days, without = (scene.now - swarm.onset) / DAY, limits.brood_kg / 2
-    if days < limits.queen_gap_days:
-        return -without * max(days, 0.0) / limits.queen_gap_days
-    share = min((days - limits.queen_gap_days) / (limits.regrown_days - limits.queen_gap_days), 1.0)
+    days, without, gap = (scene.now - swarm.onset) / DAY, limits.brood_kg / 2, limits.queen_gap_days
+    if days < gap:
+        return -without * max(days, 0.0) / gap
+    share = min((days - gap) / max(limits.regrown_days - gap, 1.0), 1.0)
     return share * (abs(swarm.size or 0.0) + without) - without
 
 

@@ -9,7 +9,7 @@ from advice_scenes import ASH, LIME, NOW, PLAIN, at, days, entry, event, scene
 from hivemon.advice.boxes import boxes
 from hivemon.advice.decide import advise
 from hivemon.advice.faults import is_faulty
-from hivemon.advice.larder import colony, colony_change, larder, regrown
+from hivemon.advice.larder import brood_gap, colony, colony_change, larder, regrown
 from hivemon.advice.season import broodless
 from hivemon.advice.supers import nest_room
 from hivemon.advice.swarm import Eggs, eggs_in
@@ -120,8 +120,45 @@ def test_bees_that_fly_out_at_dawn_tell_how_big_the_colony_is():
     assert plain is not None
     assert strong is not None
     assert weak is not None
-    assert strong.food.mean == pytest.approx(plain.food.mean - 1.3, abs=0.1)
-    assert weak.food.mean == pytest.approx(plain.food.mean + 2.2, abs=0.1)
+    assert strong.food.mean == pytest.approx(plain.food.mean - 0.7, abs=0.1)
+    assert weak.food.mean == pytest.approx(plain.food.mean + 2.0, abs=0.1)
+
+
+def test_a_beekeeper_without_doubts_is_believed_alone():
+    """Any doubt may be set to 0, and any span: what then counts is that number, and nothing breaks."""
+    sure = msgspec.structs.replace(
+        scene().limits.food, summer_colony_sd_kg=0.0, dip_doubt=0.0, seen_colony_sd_kg=0.0, use_sd_kg_per_day=0.0,
+        colony_drift_kg=0.0, colony_drift_days=0.0, queen_gap_days=0.0, regrown_days=0.0,
+    )  # fmt: skip
+    limits = msgspec.structs.replace(scene().limits, food=sure)
+    staged = scene(
+        yard=msgspec.structs.replace(scene().yard, advice=limits), weights={"o1": 45.0},
+        days={"o1": dipping(0.3, 0.1)}, events=[left(0)],
+    )  # fmt: skip
+    assert larder(staged, LIME).use.mean == sure.use_kg_per_day
+    assert colony_change(staged, LIME, NOW - 42 * DAY) > 0
+
+
+def test_a_very_large_dip_is_believed_less():
+    """Many may be out at once for other reasons than being many: half a kilo more tells less than twice as much."""
+    at_dip = {
+        dip: larder(scene(weights={"o1": 60.0}, days={"o1": days([0.1] * 14, morning_dip=dip)}), LIME).food.mean
+        for dip in (0.32, 0.5, 0.9)
+    }
+    assert 0.5 < at_dip[0.32] - at_dip[0.5] < at_dip[0.32] - at_dip[0.9] < 2 * (at_dip[0.32] - at_dip[0.5])
+
+
+@pytest.mark.parametrize(("days_ago", "kilos"), [(0.0, 0.0), (14.0, 1.0), (28.0, 2.0), (42.0, 1.0), (60.0, 0.0)])
+def test_a_swarm_leaves_a_gap_in_the_brood(days_ago, kilos):
+    """Two kilos of brood run out by the day on which the young queen's begins to weigh, and are back four weeks on."""
+    assert brood_gap(scene(), left(days_ago)) == pytest.approx(kilos, abs=0.01)
+
+
+def test_bees_that_flew_before_the_swarm_tell_nothing_of_those_that_stayed():
+    dips = days([0.1] * 14, morning_dip=0.45)
+    swarmed = scene(weights={"o1": 45.0}, days={"o1": dips}, events=[left(3)])
+    unseen = scene(weights={"o1": 45.0}, events=[left(3)])
+    assert colony(swarmed, LIME) == colony(unseen, LIME)
 
 
 @pytest.mark.parametrize(
@@ -161,7 +198,7 @@ def dipping(first: float, last: float, **nest):
     [
         (dipping(0.3, 0.3), {}, 0.4, 1.0),
         (dipping(0.3, 0.4), {}, 0.8, 1.6),
-        (dipping(0.3, 0.1), {}, -0.7, -0.1),
+        (dipping(0.3, 0.1), {}, -1.0, -0.6),
         (dipping(0.3, 0.1, **COLD_NEST), {}, -1.6, -0.8),
         (dipping(0.3, 0.3)[-20:], {}, 1.9, 2.4),
         (dipping(0.3, 0.1), {"events": [event(Kind.SWARM, NOW - 20 * DAY, size=2.0)]}, 1.2, 1.7),
