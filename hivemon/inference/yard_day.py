@@ -6,6 +6,7 @@ Every hive has a voice that counts as much as it is sure: calm hives most, hives
 from __future__ import annotations
 
 import math
+import statistics
 from typing import TYPE_CHECKING, NamedTuple
 
 import msgspec
@@ -124,7 +125,7 @@ def yard_day(
         end=when.end,
         net=net,
         hives=0 if net is None else len(voices),
-        spread=0.0 if net is None else round(float(np.median([abs(v.gain - net) for v in voices])), 3),
+        spread=0.0 if net is None else round(statistics.median(abs(v.gain - net) for v in voices), 3),
         flying=weather.flying,
         hours=weather.flying_hours,
         wet=weather.wet,
@@ -137,7 +138,7 @@ def yard_day(
 
 def _alone(net: float, voices: Sequence[Voice], rule: FlowRule) -> bool:
     """Whether a gain like a flow's is not shared by the plain median of all that have a voice."""
-    return net >= rule.flow_kg_per_day and float(np.median([v.gain for v in voices])) < rule.flow_end_kg_per_day
+    return net >= rule.flow_kg_per_day and statistics.median(v.gain for v in voices) < rule.flow_end_kg_per_day
 
 
 def _works(day: HiveDay) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import statistics
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -95,4 +96,4 @@ def _gained_at_night(days: Sequence[HiveDay]) -> bool:
 def _middle(values: Iterable[float]) -> float | None:
     """Return the median, or None of nothing."""
     known = list(values)
-    return float(np.median(known)) if known else None
+    return statistics.median(known) if known else None

@@ -33,7 +33,7 @@ sys.path[:0] = [str(Path(__file__).parents[2]), str(Path(__file__).parents[1] / 
 from brokers import Mosquitto, Publisher
 
 from hivemon.config import HiveSettings, YardSettings
-from hivemon.fold import advance, begin
+from hivemon.fold import YardState, advance, begin
 from hivemon.model import DAY, HOUR, MINUTE, Quantity, Series, Stream
 from hivemon.rules import Rules
 from hivemon.store import Store
@@ -215,10 +215,20 @@ def memory(pid: int) -> float:
 
 def a_hives_state() -> float:
     """Return kB of memory allocated for a hive in the fold when its windows are full of one-minute readings."""
-    hives = [HiveSettings(id=f"h{n}", yard="y") for n in range(20)]
+    full_windows(1)  # what is loaded when it is first needed is no hive's
+    tracemalloc.start()
+    state = full_windows(20)
+    gc.collect()
+    allocated, _ = tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+    return allocated / 1000 / len(state.ground.hives)
+
+
+def full_windows(number: int) -> YardState:
+    """Return the state of a yard of so many quiet hives after four days of one-minute readings."""
+    hives = [HiveSettings(id=f"h{n}", yard="y") for n in range(number)]
     yard = YardSettings(id="y", latitude=50.0, longitude=5.0, timezone="Europe/Brussels")
     rng, state = np.random.default_rng(1), begin(yard, hives, Rules())
-    tracemalloc.start()
     moment = 1_715_040_000_000
     for hours in (24, 24, 24, 24, *[1] * 12):  # as a daemon that has run for days: little comes at a time
         when = moment + np.arange(0, hours * HOUR, MINUTE, dtype=np.int64)
@@ -229,11 +239,7 @@ def a_hives_state() -> float:
             batch[Stream(hive.id, Quantity.TEMPERATURE)] = Series(when, 34.8 + rng.normal(0, 0.1, len(when)))
             batch[Stream(hive.id, Quantity.HUMIDITY)] = Series(when, 60 + rng.normal(0, 1, len(when)))
         state, _ = advance(state, batch, [])
-    del batch
-    gc.collect()
-    allocated, _ = tracemalloc.get_traced_memory()
-    tracemalloc.stop()
-    return allocated / 1000 / len(hives)
+    return state
 
 
 def spread(seconds: list[float]) -> str:
