@@ -159,6 +159,7 @@ export const toldEnglish = {
     alike: "compared with days alike",
     "robbing/hours": "hours from dawn to dusk",
     hot: "its nest was hot",
+    cold: "too cold to fly",
     fed: "fed that day",
     hours: "for hours",
     degree_hours: "degrees beyond the limit times hours",

@@ -158,6 +158,7 @@ export const toldDutch = {
     alike: "vergeleken met dagen als deze",
     "robbing/hours": "uren van dageraad tot schemering",
     hot: "zijn nest was heet",
+    cold: "te koud om te vliegen",
     fed: "gevoerd die dag",
     hours: "aantal uren",
     degree_hours: "graden over de grens maal uren",

@@ -232,6 +232,7 @@ def why_not(look: Look, loss: Loss) -> str | None:
         ("could-be-foragers-or-drying", loss.today < loss.excused(look.rules.robbing)),
         ("rain-drying-alone", loss.others is None and _rained(look)),
         ("cooling-its-nest", _too_hot(look, look.hive, look.sun.dawn)),
+        ("too-cold-to-fly", _too_cold(look, look.sun.dawn, look.now)),
     )
     return next((reason for reason, holds in checks if holds), None)
 
@@ -273,7 +274,8 @@ class DayLoss(NamedTuple):
 
     `gain` its own, `others` the neighbours' median. `lost`: how much more it lost than it usually does beside them, on
     `days` days before, of which `spread` is the standard deviation; `alike`: on those days the neighbours fared as
-    today. `steady`: its loss without the worst hour. `hours`: of daylight. `hot`: its nest is too hot.
+    today. `steady`: its loss without the worst hour. `hours`: of daylight. `hot`: its nest is too hot. `cold`: nobody
+    could fly.
     """
 
     gain: float
@@ -285,6 +287,7 @@ class DayLoss(NamedTuple):
     steady: float
     hours: float
     hot: bool
+    cold: bool
 
 
 def measure_day(look: Look, day: HiveDay, others: Sequence[HiveDay]) -> DayLoss | None:
@@ -312,6 +315,7 @@ def measure_day(look: Look, day: HiveDay, others: Sequence[HiveDay]) -> DayLoss 
         steady=_without_worst_move(look.other(Quantity.WEIGHT, day.hive), day, today.gain),
         hours=(day.dusk - day.start) / HOUR,
         hot=_too_hot(look, day.hive, day.start),
+        cold=_too_cold(look, day.start, day.dusk),
     )
 
 
@@ -329,6 +333,7 @@ def why_not_that_day(rule: RobbingRule, loss: DayLoss, excused: float) -> str | 
         ("neighbours-lost-too", not loss.alike and -loss.gain < beside),
         ("within-an-hour", loss.steady < STEADY_PART * -loss.gain),
         ("cooling-its-nest", loss.hot),
+        ("too-cold-to-fly", loss.cold),
         ("too-much-for-robbers", loss.lost > rule.most_kg_per_hour * loss.hours),
     )
     return next((reason for reason, holds in checks if holds), None)
@@ -379,6 +384,12 @@ def _beside(day: HiveDay, others: Sequence[HiveDay]) -> _Beside | None:
 def _too_hot(look: Look, hive: str | None, dawn: Millis) -> bool:
     """Whether a hive's nest has been too hot today or the day before: it evaporates water by the kilogram then."""
     return bool(look.events(Kind.BROOD_HOT, hive=hive, since=dawn - DAY))
+
+
+def _too_cold(look: Look, start: Millis, end: Millis) -> bool:
+    """Whether it was never warm enough to fly: what melts, drips or dries goes without robbers. Unknown: no."""
+    outside = look.other(Quantity.OUTSIDE_TEMPERATURE, None).between(start, end).value
+    return len(outside) > 0 and float(outside.max()) < look.rules.flow.flying_celsius
 
 
 def _without_worst_move(weight: Series, day: HiveDay, gain: float) -> float:

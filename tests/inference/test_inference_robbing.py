@@ -66,6 +66,17 @@ def test_a_hive_that_fights_heat_is_not_robbed():
     assert not seen.told
 
 
+def test_nobody_robs_where_nobody_flies():
+    """Snow that melts off one lid weighs kilograms; a thermometer at 9 °C all day says that it was not bees."""
+    times = np.arange(DAWN, AFTERNOON, HOUR)
+    cold, mild = (
+        {Stream(None, Quantity.OUTSIDE_TEMPERATURE): Series(times, np.full(len(times), celsius))}
+        for celsius in (9.0, 15.0)
+    )
+    assert why_not(look(AFTERNOON, streams=cold), ROBBED) == "too-cold-to-fly"
+    assert why_not(look(AFTERNOON, streams=mild), ROBBED) is None
+
+
 def weight(now: int, *, lost: float, dip: float = 0.15) -> np.ndarray:
     """Three ordinary days and a last one on which `lost` kg go from mid-morning on; five-minute readings up to now."""
     time = np.arange(DAWN - 3 * DAY - HOUR, now, HOUR // 12)
@@ -144,7 +155,7 @@ def reckon(gain: float, *, memory: RobbingMemory = CALM, days: int = 5, wet: boo
 
 
 ROBBED_DAY = DayLoss(
-    gain=-0.9, others=-0.1, lost=0.8, spread=0.1, days=5, alike=True, steady=0.7, hours=17.0, hot=False
+    gain=-0.9, others=-0.1, lost=0.8, spread=0.1, days=5, alike=True, steady=0.7, hours=17.0, hot=False, cold=False
 )
 NO_ROBBING_THAT_DAY = {
     "drying-or-fed": ROBBED_DAY,  # excused
@@ -154,6 +165,7 @@ NO_ROBBING_THAT_DAY = {
     "neighbours-lost-too": ROBBED_DAY._replace(alike=False, others=-0.3),
     "within-an-hour": ROBBED_DAY._replace(steady=0.2),
     "cooling-its-nest": ROBBED_DAY._replace(hot=True),
+    "too-cold-to-fly": ROBBED_DAY._replace(cold=True),
     "too-much-for-robbers": ROBBED_DAY._replace(lost=30.0, steady=25.0),
 }
 
