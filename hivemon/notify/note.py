@@ -204,11 +204,9 @@ def _item(advisory: Advisory, view: NoteView, *, step: bool) -> str:
     asks = advisory.urgency is not Urgency.FOR_INFORMATION
     away = _away_then(advisory, view) if asks else None
     line = texts.item(advisory, view.now, view.yard.zone, step=step)
-    return (
-        line
-        if away is None
-        else f"{line} {texts.away_then(moment(away.first, time(12), view.yard.zone), view.yard.zone)}"
-    )
+    if away is None:
+        return line
+    return f"{line} {texts.away_then(moment(away.first, time(12), view.yard.zone), view.yard.zone)}"
 
 
 def _known(advisory: Advisory, now: Millis) -> bool:
