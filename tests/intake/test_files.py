@@ -210,6 +210,7 @@ BAD = [
     ("2025-05-01T00:00:00,orchard,o1,weight,41.5", "RFC 3339"),
     ("2025-05-01T00:00Z,orchard,o1,weight,41.5", "RFC 3339"),
     ("2025-05-01T00:00:00+02,orchard,o1,weight,41.5", "RFC 3339"),
+    ('"2025-05-01T00:00:00+02","orchard","o1","weight","41.5"', "RFC 3339"),
     ("2025-05-01T00:00:00+0200,orchard,o1,weight,41.5", "RFC 3339"),
     ("2025-05-01,orchard,o1,weight,41.5", "RFC 3339"),
     ("2025-02-30T00:00:00Z,orchard,o1,weight,41.5", "impossible"),
