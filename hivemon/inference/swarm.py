@@ -217,7 +217,7 @@ def _humidity(e: Evidence) -> float:
     if e.humidity_change is None:
         return 0.0
     if e.humidity_change <= LID_OFF_POINTS / 2:
-        return -2.6 if e.humidity_change <= LID_OFF_POINTS else -1.6
+        return -2.6 if e.humidity_change <= LID_OFF_POINTS else -0.8
     return 0.5 if e.humidity_change > LID_OFF_POINTS / 3 and not e.change.abrupt else 0.0
 
 
