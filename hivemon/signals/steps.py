@@ -52,15 +52,14 @@ STEEPEST_TREND = 0.6
 class Change(NamedTuple):
     """One change of level found in a stretch of weight.
 
-    `before` is the time of the last reading at the old level, which had `stood` that long, ms, `after` of the first
-    at the new one; `size` kg, signed;
-    `overshoot` is how far readings in between left the range of the two levels, kg; `reversals` how often they turned
-    back; `underway` how many of them lie clearly between the levels, `gap` how far they lie apart at the most, ms;
-    `trend` what of the size is there only because a steady change is held to have gone on meanwhile, kg, signed;
-    `largest` the largest part of it between one reading and the next, up to two before and two after it, kg, signed;
-    `astray` how many readings strayed from the new level before it had stood long: more than one belong to the path;
-    `settled` how long the new level has stood, ms, in `readings`; `gradual` whether it is no step but part of a rise or
-    fall that is as steady before and after it.
+    `before` is the time of the last reading at the old level, which had `stood` that long, ms, `after` of the first at
+    the new one; `size` kg, signed. On its path: `overshoot` is how far readings in between left the range of the two
+    levels, kg; `reversals` how often they turned back; `underway` how many of them lie clearly between the levels,
+    `gap` how far they lie apart at the most, ms; `largest` the largest part of it between one reading and the next, up
+    to two before and two after it, kg, signed; `trend` what of the size is there only because a steady change is held
+    to have gone on meanwhile, kg, signed. Since then: `settled` how long the new level has stood, ms, in `readings`;
+    `astray` how many strayed from it before it had stood long: more than one belong to the path. `gradual`: it is no
+    step but part of a rise or fall that is as steady before and after it.
     """
 
     before: Millis
