@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import msgspec
 
-from hivemon.inference import brood, robbing, sensors, steps
+from hivemon.inference import brood, robbing, robbing_day, sensors, steps
 from hivemon.inference.brood import BroodMemory
 from hivemon.inference.cause import Cause
 from hivemon.inference.flow import FlowMemory, Mode
@@ -120,7 +120,7 @@ def close_day(
         memory,
         sensors=sensors.judge_day(look, memory.sensors, until),
         brood=brood.judge_day(look, memory.brood, day),
-        robbing=robbing.close_day(look, memory.robbing, day, others, wet=wet, fed=fed(look, memory, day)),
+        robbing=robbing_day.close_day(look, memory.robbing, day, others, wet=wet, fed=fed(look, memory, day)),
         scale=_learn_scale(look, memory.scale, day),
     )
 

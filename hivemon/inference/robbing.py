@@ -14,17 +14,15 @@ import numpy as np
 
 from hivemon.inference.look import solar_hour
 from hivemon.model import DAY, HOUR, MINUTE, Kind, Millis, Quantity, Series
-from hivemon.signals.clean import NORMAL_MAD, level, median, noise, quantile, without_spikes
+from hivemon.signals.clean import level, noise, quantile
 from hivemon.signals.scale_temperature import at_reference
-from hivemon.signals.steps import largest_move
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable
 
     from numpy.typing import NDArray
 
     from hivemon.inference.look import Look
-    from hivemon.model import HiveDay
     from hivemon.rules import RobbingRule, Rules
 
 ROBBING_HOURS = (12.0, 20.0)
@@ -36,25 +34,9 @@ WIDTH: Millis = 20 * MINUTE
 EXCUSED_KG = 0.4
 """Least loss of a day so far worth comparing with the neighbours' and the hive's own habit. Our rule."""
 
-COMPARED_DAYS = 14
-"""Days back over which a hive is compared with its neighbours. Our rule."""
-
-LEAST_DAYS = 3
-"""Least days that make a comparison. Our rule."""
-
-CHANGED_KG = 3.0
-"""Weight put on or taken off in a day from which another hive may stand on the scale, or another load. Our rule."""
-
-ALIKE_KG = 0.3
-"""Difference between what the neighbours gained on two days up to which these are alike. Our rule."""
-
 MEAL_KG = 0.5
 """What a meal loses in a day at most: 2.5 kg of thin syrup dry by a third (mass balance on sugar) and are partly eaten,
 within two or three days."""
-
-DRYING_KG = 0.5
-"""How much more water one hive of a yard may give off in a day than another: lid and wood hold 0.1 to 1 kg (geometry;
-Wood Handbook ch. 4). Our rule."""
 
 PLAIN_KG = 0.6
 """Loss that needs no explanation while the day still runs and foragers are out, or where no days alike are known: what
@@ -66,30 +48,15 @@ sugar loses half of its weight as water on the way to honey (mass balance on sug
 
 RIPENING_DAYS = 3
 
-OTHERWISE: dict[str, str] = {
-    "within-an-hour": "most of it went within an hour: robbers take several",
-    "as-usual-beside-neighbours": "by dusk it had lost no more beside its neighbours than it usually does",
-}
-"""What the whole day's measure may say of robbing that was told while the day ran: reason -> words."""
-
 TIMES_NOISE = 3.0
 """How many times its noise a loss may seem larger than it is: it lies between two readings, where these are rare."""
-
-STEADY_PART = 0.6
-"""Part of a day's loss that goes outside of its worst hour where robbers are at it for hours. Our rule."""
-
-FAR = 4.0
-"""Standard deviations beyond which a day's loss is a hive's own. Our rule."""
-
-LEAST_SPREAD_KG = 0.06
-"""Least standard deviation given to a hive's difference from its neighbours: two scales at 0.04 kg (OIML R 60, C3)."""
 
 CALM: Millis = 4 * HOUR
 """A step of the weight this recent hides what bees do."""
 
 
 class RobbingMemory(msgspec.Struct, frozen=True):
-    """What this question remembers of a hive: the standing event and how many quiet days there were since."""
+    """What this question remembers of a hive: the standing event, and what had been lost when it was told, kg."""
 
     event: str = ""
     lost: float = 0.0
@@ -211,12 +178,12 @@ def measure(look: Look, weight: Series, *, since: Millis, fed: bool) -> Loss | N
         usual=max(usual) if len(usual) > 1 else None,
         others=statistics.median(others) if others else None,
         fed=fed,
-        ripening=_ripening(look, look.hive or "", dawn),
+        ripening=ripening(look, look.hive or "", dawn),
         noise=noise(weight.since(since).value),
     )
 
 
-def _ripening(look: Look, hive: str, dawn: Millis) -> float:
+def ripening(look: Look, hive: str, dawn: Millis) -> float:
     """Return how much water the nectar of the last days may still lose from a dawn to dusk, kg."""
     lately = [
         d for d in look.days.get(hive, ())[-RIPENING_DAYS - 1 :] if 0 < dawn - d.start <= (RIPENING_DAYS + 0.5) * DAY
@@ -231,186 +198,21 @@ def why_not(look: Look, loss: Loss) -> str | None:
         ("nothing-to-compare-with", loss.usual is None),
         ("could-be-foragers-or-drying", loss.today < loss.excused(look.rules.robbing)),
         ("rain-drying-alone", loss.others is None and _rained(look)),
-        ("cooling-its-nest", _too_hot(look, look.hive, look.sun.dawn)),
-        ("too-cold-to-fly", _too_cold(look, look.sun.dawn, look.now)),
+        ("cooling-its-nest", too_hot(look, look.hive, look.sun.dawn)),
+        ("too-cold-to-fly", too_cold(look, look.sun.dawn, look.now)),
     )
     return next((reason for reason, holds in checks if holds), None)
 
 
-def close_day(
-    look: Look, memory: RobbingMemory, day: HiveDay, others: Sequence[HiveDay], *, wet: bool, fed: bool
-) -> RobbingMemory:
-    """At the day's reckoning: take back what the bees brought home after all, rest after a calm day, tell a day's loss.
-
-    `wet`: there may have been water on the hives at either end of the day; `fed`: a meal may be drying.
-    """
-    rule = look.rules.robbing
-    loss = None if _hardly_lost(rule, day.foraging_gain) else measure_day(look, day, others)
-    excused = DRYING_KG * wet + MEAL_KG * fed + _ripening(look, day.hive, day.start)
-    why = why_not_that_day(rule, loss, excused) if loss is not None else "not-measured"
-    event = look.event(memory.event)
-    if event is None:
-        return _tell_day(look, day, loss) if loss is not None and why is None else RobbingMemory()
-    if event.onset >= day.end or day.foraging_gain is None:
-        return memory
-    otherwise = _otherwise(memory.lost, day, why) if event.onset >= day.start else None
-    if otherwise is not None:
-        look.withdraw(memory.event, otherwise)
-    goes_on = why is None or day.foraging_gain <= -0.5 * memory.lost
-    return memory if goes_on and otherwise is None else RobbingMemory()
-
-
-def _otherwise(lost: float, day: HiveDay, why: str | None) -> str | None:
-    """Return what robbing told on a day turned out to be when the day was over, in words, or None where it stands."""
-    if (day.overnight_change or 0.0) <= -0.5 * lost:
-        return "it lost as much at night, when nobody robs: the scale, or something that drips"
-    if why is not None and (day.foraging_gain or 0.0) > -0.5 * lost:
-        return "the weight was back by dusk: foragers, not robbers"
-    return OTHERWISE.get(why or "")
-
-
-class DayLoss(NamedTuple):
-    """A hive's day between dawn and dusk beside its neighbours', kg.
-
-    `gain` its own, `others` the neighbours' median. `lost`: how much more it lost than it usually does beside them, on
-    `days` days before, of which `spread` is the standard deviation; `alike`: on those days the neighbours fared as
-    today. `steady`: its loss without the worst hour. `hours`: of daylight. `hot`: its nest is too hot. `cold`: nobody
-    could fly.
-    """
-
-    gain: float
-    others: float
-    lost: float
-    spread: float
-    days: int
-    alike: bool
-    steady: float
-    hours: float
-    hot: bool
-    cold: bool
-
-
-def measure_day(look: Look, day: HiveDay, others: Sequence[HiveDay]) -> DayLoss | None:
-    """Measure a day's loss beside the neighbours; None where the hive was handled, or nothing can be compared.
-
-    A yard's weather and forage are in its neighbours' day too, and how a hive and its scale differ from them shows in
-    the days before. Best in days alike: a strong hive gains more than its neighbours in a flow, and no less without.
-    """
-    today = _beside(day, others)
-    if today is None:
-        return None
-    known = _days_beside(look, day.hive)
-    since = _same_since(look, day.hive)
-    alike = [d for d in known if d.start >= since and abs(d.others - today.others) <= ALIKE_KG]
-    compared = alike if len(alike) >= LEAST_DAYS else known
-    gaps = np.array([d.gain - d.others for d in compared] or [0.0])
-    usual = median(gaps)
-    return DayLoss(
-        gain=today.gain,
-        others=today.others,
-        lost=usual - (today.gain - today.others),
-        spread=max(NORMAL_MAD * median(np.abs(gaps - usual)), LEAST_SPREAD_KG),
-        days=len(compared),
-        alike=compared is alike,
-        steady=_without_worst_move(look.other(Quantity.WEIGHT, day.hive), day, today.gain),
-        hours=(day.dusk - day.start) / HOUR,
-        hot=_too_hot(look, day.hive, day.start),
-        cold=_too_cold(look, day.start, day.dusk),
-    )
-
-
-def why_not_that_day(rule: RobbingRule, loss: DayLoss, excused: float) -> str | None:
-    """Return the named reason why a day's loss is no robbing, or None when it probably is.
-
-    `excused`: kg that drying wood or a meal may have lost without the neighbours.
-    """
-    beside = rule.times_neighbours * max(-loss.others, 0.0) + PLAIN_KG
-    checks = (
-        ("nothing-to-compare-with", loss.days < LEAST_DAYS),
-        ("hardly-lost", _hardly_lost(rule, loss.gain)),
-        ("as-usual-beside-neighbours", loss.lost < max(rule.least_kg_per_day, FAR * loss.spread)),
-        ("drying-or-fed", loss.lost < rule.least_kg_per_day + excused),
-        ("neighbours-lost-too", not loss.alike and -loss.gain < beside),
-        ("within-an-hour", loss.steady < STEADY_PART * -loss.gain),
-        ("cooling-its-nest", loss.hot),
-        ("too-cold-to-fly", loss.cold),
-        ("too-much-for-robbers", loss.lost > rule.most_kg_per_hour * loss.hours),
-    )
-    return next((reason for reason, holds in checks if holds), None)
-
-
-def _hardly_lost(rule: RobbingRule, gain: float | None) -> bool:
-    """Whether a day's gain, kg, is no loss worth comparing with the neighbours' and the days before."""
-    return gain is None or gain > -rule.least_kg_per_day / 2
-
-
-class _Beside(NamedTuple):
-    """One day's gain from dawn to dusk, and the neighbours' median of it, kg."""
-
-    start: Millis
-    gain: float
-    others: float
-
-
-def _days_beside(look: Look, hive: str) -> list[_Beside]:
-    """Return a hive's last calm days, each beside its neighbours."""
-    by_date: dict[str, list[HiveDay]] = {}
-    for other, kept in look.days.items():
-        if other != hive:
-            for day in kept[-COMPARED_DAYS:]:
-                by_date.setdefault(day.date, []).append(day)
-    beside = (_beside(day, by_date.get(day.date, [])) for day in look.days.get(hive, ())[-COMPARED_DAYS:])
-    return [day for day in beside if day is not None]
-
-
-def _same_since(look: Look, hive: str) -> Millis:
-    """Return since when the same colony stands on the same scale, as far as can be seen.
-
-    A swarm leaves another colony behind; whoever moves kilograms may have changed hives; a silent scale was mended.
-    """
-    swarms = look.events(Kind.SWARM, hive=hive)
-    changed = [day.end for day in look.days.get(hive, ()) if day.net_gain is None or abs(day.handled) >= CHANGED_KG]
-    return max([*(e.onset for e in swarms), *changed], default=0)
-
-
-def _beside(day: HiveDay, others: Sequence[HiveDay]) -> _Beside | None:
-    """Return a day beside the neighbours' median; None where handled or unknown."""
-    gains = [o.foraging_gain for o in others if o.foraging_gain is not None and not o.handled]
-    if day.foraging_gain is None or day.handled or not gains:
-        return None
-    return _Beside(day.start, day.foraging_gain, statistics.median(gains))
-
-
-def _too_hot(look: Look, hive: str | None, dawn: Millis) -> bool:
+def too_hot(look: Look, hive: str | None, dawn: Millis) -> bool:
     """Whether a hive's nest has been too hot today or the day before: it evaporates water by the kilogram then."""
     return bool(look.events(Kind.BROOD_HOT, hive=hive, since=dawn - DAY))
 
 
-def _too_cold(look: Look, start: Millis, end: Millis) -> bool:
+def too_cold(look: Look, start: Millis, end: Millis) -> bool:
     """Whether it was never warm enough to fly: what melts, drips or dries goes without robbers. Unknown: no."""
     outside = look.other(Quantity.OUTSIDE_TEMPERATURE, None).between(start, end).value
     return len(outside) > 0 and float(outside.max()) < look.rules.flow.flying_celsius
-
-
-def _without_worst_move(weight: Series, day: HiveDay, gain: float) -> float:
-    """Return the day's loss without the hour that lost most, kg: robbers take hours, hands and storms do not."""
-    calm = without_spikes(weight.between(day.start, day.dusk), EXCUSED_KG)
-    return -gain - (largest_move(calm, HOUR, -1.0) or 0.0)
-
-
-def _tell_day(look: Look, day: HiveDay, loss: DayLoss) -> RobbingMemory:
-    """Tell robbing from a whole day."""
-    event = look.tell(
-        Kind.ROBBING,
-        onset=(day.start + day.dusk) // 2,
-        size=loss.lost / (loss.hours / 2),
-        unit="kg/h",
-        confidence=0.6 + min(0.3, 0.3 * loss.lost),
-        reason="loses-alone-all-day",
-        summary=f"This hive lost {loss.lost:.1f} kg more than usual beside its neighbours between dawn and dusk.",
-        evidence={name: float(value) for name, value in loss._asdict().items()},
-    )
-    return RobbingMemory(event=event.id, lost=loss.lost)
 
 
 def _lost(series: Series, end: Millis, hours: float) -> float:

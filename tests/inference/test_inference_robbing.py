@@ -7,7 +7,8 @@ import pytest
 from inference_cases import DAWN, RULES, event, look, series
 
 from hivemon.inference import robbing
-from hivemon.inference.robbing import DayLoss, Known, Loss, RobbingMemory, close_day, judge, why_not, why_not_now
+from hivemon.inference.robbing import Known, Loss, RobbingMemory, judge, why_not, why_not_now
+from hivemon.inference.robbing_day import DayLoss, close_day, why_not_that_day
 from hivemon.model import DAY, EMPTY, HOUR, HiveDay, Kind, Quantity, Series, Stream
 
 CALM = RobbingMemory()
@@ -174,8 +175,8 @@ NO_ROBBING_THAT_DAY = {
 def test_each_reason_against_a_day_of_robbing(reason):
     """One fact changed in a plain day of robbing makes it none, and says why."""
     excused = 0.5 if reason == "drying-or-fed" else 0.0
-    assert robbing.why_not_that_day(RULES.robbing, NO_ROBBING_THAT_DAY[reason], excused) == reason
-    assert robbing.why_not_that_day(RULES.robbing, ROBBED_DAY, 0.0) is None
+    assert why_not_that_day(RULES.robbing, NO_ROBBING_THAT_DAY[reason], excused) == reason
+    assert why_not_that_day(RULES.robbing, ROBBED_DAY, 0.0) is None
 
 
 def test_a_strong_hive_is_compared_with_days_like_today():

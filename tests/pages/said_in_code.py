@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import hivemon
-from hivemon.inference import robbing
+from hivemon.inference import robbing, robbing_day
 from hivemon.model import HIVE_QUANTITIES
 
 SOURCE = Path(hivemon.__file__).parent
@@ -62,7 +62,7 @@ def reasons_of_no_swarm() -> set[str]:
 
 def evidence() -> set[str]:
     """Return the names of all numbers that stand behind events."""
-    found = {*robbing.Loss._fields, *robbing.DayLoss._fields}
+    found = {*robbing.Loss._fields, *robbing_day.DayLoss._fields}
     for path, tree in trees("inference"):
         for node in ast.walk(tree):
             if not isinstance(node, ast.Dict) or _weighs(path, node):
