@@ -27,7 +27,7 @@ TOLD = {
     Kind.BROOD_RECOVERED: ("steady-for-a-day", 34.6, "Cel", {"steady": 1.0}, "near 34.6 °C"),
     Kind.ROBBING: (
         "loses-alone-for-hours", 0.3, "kg/h", {"rate": 0.3, "today": 1.1, "usual": 0.2, "others": 0.1},
-        "lost 1.1 kg since dawn and still loses; usual by now is 0.2 kg, its neighbours have lost 0.1 kg",
+        "lost 1.1 kg today and still loses; usual by now is 0.2 kg, its neighbours have lost 0.1 kg",
     ),
     Kind.SENSOR_FAULT: ("temperature-stuck", None, "", {"readings": 90.0}, "temperature sensor repeats one value"),
     Kind.UNLOGGED_STEP: ("too-much-for-bees", -9.0, "kg", STEP, "9.0 kg went within 10 minutes"),
