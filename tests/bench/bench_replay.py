@@ -11,8 +11,8 @@ from __future__ import annotations
 import argparse
 import gzip
 import itertools
+import json
 import math
-import os
 import subprocess
 import sys
 import tempfile
@@ -63,6 +63,16 @@ def run() -> None:
     print(f"peak memory, a third of it {best[third].megabytes:.0f} MB")
 
 
+LAUNCHER = """
+import json, os, sys, time
+start = time.perf_counter()
+_, status, usage = os.wait4(os.posix_spawn(sys.argv[1], sys.argv[1:], os.environ), 0)
+print(json.dumps([time.perf_counter() - start, usage.ru_utime + usage.ru_stime, usage.ru_maxrss / 1024]))
+sys.exit(os.waitstatus_to_exitcode(status))
+"""
+"""Starts a command from a small process: the peak memory of a command holds that of the process it was forked from."""
+
+
 class Cost(NamedTuple):
     """What a piece of work took: seconds by the clock and of the processor, and peak resident memory, MB."""
 
@@ -97,13 +107,8 @@ def _replay(folder: Path, readings: Path) -> Cost:
     command = [str(Path(sys.executable).with_name("hivemon")), "replay", "--config", str(folder / "hivemon.toml")]
     command += ["--readings", str(readings), "--logbook", str(folder / "logbook.csv")]
     command += ["--out", str(folder / "events.jsonl")]
-    start = time.perf_counter()
-    with subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL) as process:
-        _, status, usage = os.wait4(process.pid, 0)
-        process.returncode = os.waitstatus_to_exitcode(status)
-    if process.returncode:
-        raise SystemExit(f"replay ended with {process.returncode}")
-    return Cost(time.perf_counter() - start, usage.ru_utime + usage.ru_stime, usage.ru_maxrss / 1024)
+    launched = subprocess.run([sys.executable, "-c", LAUNCHER, *command], check=True, stdout=subprocess.PIPE)
+    return Cost(*json.loads(launched.stdout.splitlines()[-1]))
 
 
 if __name__ == "__main__":
