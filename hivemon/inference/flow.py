@@ -33,7 +33,6 @@ REMEMBERED = 45
 SEGMENTED = 24
 """Flying days that segmentation looks at."""
 
-
 FAIR_SHARE = 0.6
 """Share of a good flying day's hours below which a loss says more of the weather than of forage. Our rule."""
 

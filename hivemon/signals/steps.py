@@ -152,8 +152,7 @@ def find_change(window: Series, opened: Millis, quiet: float, least: float = 0.0
     if len(bounds) < 3:
         return None
     change = _read_change(flat, path, bounds, opened, sigma)
-    change = change._replace(trend=-slope * change.lasted / HOUR)
-    return _look_between(path, change, quiet, abs(slope))
+    return _look_between(path, change, quiet, slope)
 
 
 def largest_move(part: Series, span: Millis, sign: float) -> float | None:
@@ -268,17 +267,17 @@ def _gradual(calm: Series, before: Millis, after: Millis) -> bool:
     return abs(slope) <= STEEPEST and float(off_line @ off_line) < float(off_levels @ off_levels)
 
 
-def _look_between(window: Series, change: Change, quiet: float, steepest: float) -> Change:
+def _look_between(window: Series, change: Change, quiet: float, slope: float) -> Change:
     """Return the change with what its readings in between tell: how many caught it underway, how far they lie apart.
 
-    `quiet`: the scale's noise before, kg; what shakes it during a change is part of that. `steepest`: the steady change
+    `quiet`: the scale's noise before, kg; what shakes it during a change is part of that. `slope`: the steady change
     that was taken off, kg an hour; it may have stopped meanwhile, so that readings no further off tell nothing.
     """
-    change = change._replace(largest=_largest(window, change))
+    change = change._replace(largest=_largest(window, change), trend=-slope * change.lasted / HOUR)
     time, value = window.between(change.before + 1, change.after)
     if not len(time):
         return change
-    left = np.abs(value - change.old) > 4 * quiet + steepest * (time - change.before) / HOUR
+    left = np.abs(value - change.old) > 4 * quiet + abs(slope) * (time - change.before) / HOUR
     short = np.abs(value - change.new) > _near(quiet, change.size)
     low, high = min(change.old, change.new), max(change.old, change.new)
     times = np.concatenate(([change.before], time, [change.after]))
@@ -289,9 +288,9 @@ def _look_between(window: Series, change: Change, quiet: float, steepest: float)
 def _largest(window: Series, change: Change) -> float:
     """Return the largest part of a change that lies between one reading and the next, kg, signed."""
     first, last = np.searchsorted(window.time, (change.before, change.after))
-    near = window.value[max(int(first) - 2, 0) : int(last) + 3]
-    moves = near[1:] - near[:-1]
-    return float(moves.max() if change.size > 0 else moves.min())
+    near = slice(max(int(first) - 2, 0), int(last) + 3)
+    move = largest_move(Series(window.time[near], window.value[near]), 1, change.size)
+    return math.copysign(move or 0.0, change.size)
 
 
 def _near(sigma: float, size: float) -> float:
