@@ -4,13 +4,10 @@ from __future__ import annotations
 
 import math
 import re
-from functools import lru_cache
 from typing import NamedTuple
 
 _LEVEL = 0.95
 _BEES = re.compile(r"\bbees\s*=\s*(\d+)", re.IGNORECASE)
-_CLOSE = 1e-9
-"""How near the ends of a span are reckoned, mites."""
 MOST_COLONIES = 200
 """Yards are smaller; beyond it the search for a number of colonies stops."""
 
@@ -36,28 +33,14 @@ def mite_rate(mites: float, bees: int) -> Rate:
     """
     if bees <= 0 or mites < 0:
         raise ValueError(f"{mites:g} mites in {bees} bees cannot be a count")
+    from scipy.special import gammainccinv, gammaincinv  # noqa: PLC0415 - a third of a second, for who has counted
+
     tail = (1 - _LEVEL) / 2
     fewest, most = math.floor(mites), math.ceil(mites)
-    low = _mean_giving(fewest - 1, 1 - tail) if fewest else 0.0
-    return Rate(100 * mites / bees, 100 * low / bees, 100 * _mean_giving(most, tail) / bees)
-
-
-@lru_cache(maxsize=256)
-def _mean_giving(count: int, chance: float) -> float:
-    """Return the mean of the Poisson distribution that gives `count` or fewer with that chance.
-
-    By halving: a library of distributions takes a quarter of a second to load, whenever a count is in the logbook.
-    """
-    low, high = 0.0, count + 10 * math.sqrt(count + 1) + 10  # the chance is below any that is asked for there
-    while high - low > _CLOSE:
-        middle = (low + high) / 2
-        low, high = (middle, high) if _chance_up_to(count, middle) > chance else (low, middle)
-    return high
-
-
-def _chance_up_to(count: int, mean: float) -> float:
-    """Return the chance that a Poisson variable is no more than `count`."""
-    return sum(math.exp(k * math.log(mean) - mean - math.lgamma(k + 1)) for k in range(count + 1))
+    # The chance of k or fewer at a mean m is the regularised gamma function Q(k + 1, m).
+    low = float(gammaincinv(fewest, tail)) if fewest else 0.0
+    high = float(gammainccinv(most + 1, tail))
+    return Rate(100 * mites / bees, 100 * low / bees, 100 * high / bees)
 
 
 def chance_of(at_least: int, colonies: int, loss: float) -> float:

@@ -103,8 +103,9 @@ def _lowest(latitude: float, longitude: float, midnight: Millis) -> Millis:
 def _root(value: Callable[[float], float], start: Millis, end: Millis) -> Millis | None:
     """Return where a function passes zero between two moments, to a second, or None where its signs there are the same.
 
-    False position, the Illinois way (Dowell & Jarratt 1971, BIT 11:168-174): a library's search costs half a second to
-    load, which every command would wait for.
+    False position, the Illinois way (Dowell & Jarratt 1971, BIT 11:168-174). A library's search takes half a second and
+    40 MB to load, as much again as all that judges readings; astral's own dawns are half a minute off, and days where
+    nights turn white.
     """
     older, old, newer, new = float(start), value(start), float(end), value(end)
     if old * new >= 0:
