@@ -95,7 +95,7 @@ def _never_heard(
     """Return the names of the configured hives of which no reading ever came, and whether any was heard."""
     silent, heard = [], False
     for place in yards:
-        speak = {stream.hive for stream in store.latest(place.id)}
+        speak = {stream.hive for stream in store.streams(place.id)}
         asked = [candidate for candidate in settings.hives_of(place.id) if hive in (None, candidate.id)]
         silent += [candidate.title for candidate in asked if candidate.id not in speak]
         heard = heard or any(hive in (None, spoken) for spoken in speak - {None})

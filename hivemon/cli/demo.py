@@ -109,8 +109,7 @@ def _clock(settings: "Settings") -> "Callable[[], Millis]":
 
     def now() -> "Millis":
         with Store.open(Path(settings.store.path), read_only=True) as store:
-            latest = [moment for yard in settings.yard for moment, _ in store.latest(yard.id).values()]
-        return max(latest, default=0)
+            return store.newest() or 0
 
     return now
 
@@ -162,12 +161,11 @@ def _news(settings: "Settings", account: "Account") -> "list[Line]":
     with Store.open(Path(settings.store.path), read_only=True) as store, store.view():
         lines = []
         for yard in settings.yard:
-            newest = max((moment for moment, _ in store.latest(yard.id).values()), default=0)
             lines += account.news(
                 store.hive_days(yard.id),
                 store.events(yard.id),
                 store.advisories(yard.id),
-                store.entries(yard.id, until=newest),
+                store.entries(yard.id, until=store.newest(yard.id) or 0),
             )
     return lines
 

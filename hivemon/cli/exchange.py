@@ -246,7 +246,7 @@ def _batches(store: "Store", begins: "list[tuple[str, Millis | None]]") -> "Iter
     from hivemon.model import DAY
 
     for yard, since in begins:
-        newest = max((moment for moment, _ in store.latest(yard).values()), default=None)
+        newest = store.newest(yard)
         first = since if since is not None else store.oldest(yard)
         while newest is not None and first is not None and first <= newest:
             yield {yard: store.series(yard, since=first, until=first + 30 * DAY)}

@@ -29,7 +29,7 @@ def note(
     What `hivemon run` sends every morning over the channels of the configuration. Half a minute's reading.
     """
     from hivemon.advice.words import speaking
-    from hivemon.cli.played import newest, said_of, season_over
+    from hivemon.cli.played import said_of, season_over
     from hivemon.cli.times import moment
     from hivemon.notify.gather import note_view
     from hivemon.notify.note import morning_note
@@ -39,7 +39,7 @@ def note(
     notes, seasons = [], set()
     with open_store(settings) as store:
         for place in wanted_yards(settings, yard):
-            last = newest(store, place.id)
+            last = store.newest(place.id)
             when = moment(at, place.zone, current) if at is not None else current
             if at is None and last is not None and (season := season_over(store, last, current)):
                 seasons.add(season)

@@ -65,9 +65,9 @@ def overnight(config: ConfigOption = None, yard: YardOption = None, as_json: Jso
 def _old(store: "Store", place: "YardSettings") -> str:
     """Say how old the newest reading is where it cannot be last night's; empty where it can, or there is none."""
     from hivemon.cli.display import local, span
-    from hivemon.cli.played import STALE, newest, said_of, season_over
+    from hivemon.cli.played import STALE, said_of, season_over
 
-    now, last = int(time.time() * 1000), newest(store, place.id)
+    now, last = int(time.time() * 1000), store.newest(place.id)
     if last is None or now - last <= STALE:
         return ""
     if season := season_over(store, last, now):
@@ -76,11 +76,10 @@ def _old(store: "Store", place: "YardSettings") -> str:
 
 
 def _morning(settings: "Settings", store: "Store", place: "YardSettings") -> "YardMorning":
-    from hivemon.cli.played import newest
     from hivemon.model import DAY
     from hivemon.morning import yard_morning
 
-    last = newest(store, place.id)
+    last = store.newest(place.id)
     since = None if last is None else last - LOOK_BACK_DAYS * DAY
     days = store.hive_days(place.id, since=since)
     advisories = store.advisories(place.id, open_only=True)

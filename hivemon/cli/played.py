@@ -10,11 +10,6 @@ STALE: "Millis" = 26 * 3_600_000
 """Readings older than this cannot be last night's."""
 
 
-def newest(store: "Store", yard: str) -> "Millis | None":
-    """Return the time of a yard's newest reading."""
-    return max((moment for moment, _ in store.latest(yard).values()), default=None)
-
-
 def season_over(store: "Store", last: "Millis | None", now: "Millis") -> str | None:
     """Return the name of the invented season in a store whose last reading is long past; None in any other store."""
     from hivemon.recordings import PLAYED

@@ -391,9 +391,9 @@ class Daemon:
 
     def _retain(self, now: Millis) -> None:
         """Thin out what is old, counted from the newest reading where that lies behind the clock."""
-        latest = [time for yard in self._judges for time, _ in self.store.latest(yard).values()]
-        if latest:
-            gone = self.store.retain(min(now, max(latest)), self.settings.store.raw_days)
+        newest = self.store.newest()
+        if newest is not None:
+            gone = self.store.retain(min(now, newest), self.settings.store.raw_days)
             if gone.readings:
                 log.info("thinned out %d readings into %d quarter-hour means", gone.readings, gone.windows)
         self._retain_at = now + DAY

@@ -25,7 +25,7 @@ def today(settings: Settings, store: Store, *, page: int, clock: Millis) -> dict
     hives = in_order_of_need(settings, store)
     part = Page.of(len(hives), page)
     shown = hives[part.slice()]
-    newest = {yard.id: newest_reading(store, yard.id) for yard in settings.yard}
+    newest = {yard.id: store.newest(yard.id) for yard in settings.yard}
     lines: dict[tuple[str, str], dict[str, Any]] = {}
     for yard in settings.yard:
         lines |= _lines(
@@ -40,11 +40,6 @@ def today(settings: Settings, store: Store, *, page: int, clock: Millis) -> dict
         "pages": part.pages,
         "total": part.total,
     }
-
-
-def newest_reading(store: Store, yard: str) -> Millis | None:
-    """Return the time of a yard's newest reading, or None."""
-    return max((moment for moment, _ in store.latest(yard).values()), default=None)
 
 
 def _yard(store: Store, yard: YardSettings, newest: Millis | None) -> dict[str, Any]:

@@ -11,7 +11,6 @@ from hivemon.morning import in_reading_order
 from hivemon.pages.hives import Page, in_order_of_need
 from hivemon.pages.refusal import Refusal
 from hivemon.pages.story import advisory_view, event_view
-from hivemon.pages.today import newest_reading
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -35,7 +34,7 @@ def comparison(settings: Settings, store: Store, yard: str, *, page: int, clock:
         raise Refusal(f"there is no yard {yard!r}", code="no-yard", hint="the first page leads to them all")
     hives = in_order_of_need(settings, store, yard)
     part = Page.of(len(hives), page)
-    newest = newest_reading(store, yard) or clock
+    newest = store.newest(yard) or clock
     since = newest - (DAYS + 1) * DAY
     days = {hive.settings.id: store.hive_days(yard, hive.settings.id, since) for hive in hives[part.slice()]}
     dates = _dates([day for found in days.values() for day in found])

@@ -555,6 +555,23 @@ def test_late_for_a_thinned_window(store):
 
 
 @sentence(18)
+def test_newest_outlives_thinning(store):
+    """A yard's newest reading is known, also once it has been counted in a mean."""
+    assert store.newest("orchard") is store.newest() is None
+    last = OLD + 16 * MINUTE + 7
+    store.add_readings(
+        [Reading(t, "orchard", "o1", Quantity.WEIGHT, 1.0) for t in (OLD, last)]
+        + [Reading(OLD + DAY, "ridge", None, Quantity.RAIN, 0.2)]
+    )
+    for _ in range(2):
+        found = store.newest("orchard"), store.newest("ridge"), store.newest("elsewhere"), store.newest()
+        assert found == (last, OLD + DAY, None, OLD + DAY)
+        store.retain(NOW, 400)
+    store.add_readings([Reading(OLD + MINUTE, "orchard", "o1", Quantity.WEIGHT, 1.0)])
+    assert store.newest("orchard") == last, "a late reading of a thinned stream is not its newest"
+
+
+@sentence(19)
 def test_logbook_history(path):
     """A corrected or struck logbook entry keeps its history."""
     clock = iter(range(1, 100))
@@ -569,7 +586,7 @@ def test_logbook_history(path):
         assert [v.recorded for v in history] == sorted({v.recorded for v in history})
 
 
-@sentence(19)
+@sentence(20)
 def test_versions(store):
     """Every version of an event and of an advisory is kept."""
     events = [
@@ -597,7 +614,7 @@ def test_versions(store):
     assert [v.advisory for v in store.advisory_history("a")] == advisories
 
 
-@sentence(20)
+@sentence(21)
 def test_quarantine_bound(store):
     """The quarantine keeps the last 1,000 messages with their reasons, and counts all there ever were."""
     assert store.quarantine_count() == 0
@@ -611,7 +628,7 @@ def test_quarantine_bound(store):
     assert store.quarantine_count() == store.facts().quarantined == KEPT + 30
 
 
-@sentence(21)
+@sentence(22)
 def test_outbox_order(path):
     """Points leave the outbox only when they are dropped, in the order in which they came."""
     with Store.open(path) as store:
@@ -631,7 +648,7 @@ def test_outbox_order(path):
         assert (store.outbox_peek(), store.outbox_backlog()) == ([], (0, None))
 
 
-@sentence(22)
+@sentence(23)
 def test_outbox_grows(store):
     """The outbox has no upper limit: a server that is away costs disk, not data."""
     lines = [f"reading,yard=orchard,hive=o1,quantity=weight value={k / 8} {T0 + k}" for k in range(200_000)]
@@ -657,7 +674,7 @@ def advised(**more):
     return Advisory(**{**fields, "title": "t", "saw": "s", "means": "m", **more})
 
 
-@sentence(23)
+@sentence(24)
 def test_message_queue(path):
     """A message to people waits for each of its channels by itself until it is marked as sent, however often a try
     fails."""
@@ -683,7 +700,7 @@ def test_message_queue(path):
         }  # fmt: skip
 
 
-@sentence(24)
+@sentence(25)
 def test_answers(store):
     """Every answer to an advisory is kept with the advisory as it stood then; the last one counts."""
     first, later = advised(), advised(updated=T0 + 5, title="changed")
@@ -696,7 +713,7 @@ def test_answers(store):
     assert {name: a.answer for name, a in store.answers().items()} == {"a": Answer.WRONG, "b": Answer.DONE}
 
 
-@sentence(25)
+@sentence(26)
 def test_power_cuts(tmp_path):
     """After a power cut the store opens with everything that was acknowledged, or it says that it is damaged or what
     the disk has lost."""

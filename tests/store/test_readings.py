@@ -73,6 +73,15 @@ def test_series_and_readings_mix(store):
     assert store.streams("orchard") == [WEIGHT]
 
 
+def test_the_newest_reading_is_found_without_reading_any_other(store):
+    """Two seeks a stream: 20 ms for the 12,000 of 4,000 hives, where the last value of each takes 110."""
+    store.add_series("orchard", {WEIGHT: line(range(1000), range(1000)), RAIN: line([1200], [0.2])})
+    steps = []
+    store._db._connection.set_progress_handler(lambda: steps.append(1), 10)
+    assert store.newest("orchard") == T0 + 1200 * MINUTE
+    assert len(steps) < 20
+
+
 def test_series_can_be_asked_for_by_time_and_stream(store):
     store.add_series("orchard", {WEIGHT: line(range(10), range(10)), RAIN: line([3], [1.5])})
     part = store.series("orchard", T0 + 2 * MINUTE, T0 + 4 * MINUTE, [WEIGHT])
