@@ -73,17 +73,17 @@ def _test(settings: "Settings", wanted: "list[ChannelSettings]") -> None:
 
 def _show(settings: "Settings", wanted: "list[ChannelSettings]", *, as_json: bool) -> None:
     from hivemon.cli.wellness import channel_finding
-    from hivemon.notify.state import NOTE, ChannelState, from_note
+    from hivemon.notify.state import NOTE, ChannelState
 
     with open_store(settings) as store:
-        states, waiting = from_note(store.note(NOTE)), store.messages_waiting()
+        states, waiting = NOTE.read(store) or {}, store.messages_waiting()
     now = int(time.time() * 1000)
     if as_json:
         objects = [
             {
                 "name": one.name,
                 "kind": one.kind,
-                "works": states.get(one.name, ChannelState()).since is None,
+                "works": states.get(one.name, ChannelState()).seen_at(now).since is None,
                 "waiting": waiting[one.name].messages if one.name in waiting else 0,
             }
             for one in wanted

@@ -9,11 +9,10 @@ from hivemon.cli.display import local, span
 from hivemon.daemon import slow_clocks
 from hivemon.daemon.twins import NOTE as TWINS
 from hivemon.daemon.twins import describe as describe_twins
-from hivemon.daemon.twins import found_in
 from hivemon.intake.link import LinkState, explain_refused
 from hivemon.model import DAY, HOUR, Millis
 from hivemon.notify.state import NOTE as CHANNELS
-from hivemon.notify.state import ChannelState, from_note
+from hivemon.notify.state import ChannelState
 from hivemon.recordings import PLAYED
 from hivemon.store.daemon_state import WRITTEN_EVERY
 from hivemon.store.sender_state import NOTE, describe
@@ -182,13 +181,13 @@ def _newest(streams: Iterator[StreamFacts]) -> Millis | None:
 
 
 def _twins(facts: StoreFacts) -> Iterator[Finding]:
-    for place, levels in found_in(facts.notes.get(TWINS)).items():
+    for place, levels in (TWINS.among(facts.notes) or {}).items():
         hint = "give each its own topic and client id; if there is only one, look for a loose contact at its scale"
         yield Finding(False, describe_twins(place, levels), hint)
 
 
 def _slow_clocks(facts: StoreFacts) -> Iterator[Finding]:
-    for place, minutes in slow_clocks.found_in(facts.notes.get(slow_clocks.NOTE)).items():
+    for place, minutes in (slow_clocks.NOTE.among(facts.notes) or {}).items():
         hint = "set it to UTC (it may keep local time, or have changed to winter time), or let it send no time at all"
         yield Finding(False, slow_clocks.describe(place, minutes), hint)
 
@@ -209,7 +208,7 @@ def _quarantine(facts: StoreFacts, quarantined: Sequence[Quarantined], now: Mill
 def _outbox(facts: StoreFacts, settings: Settings, now: Millis) -> Iterator[Finding]:
     if settings.influx is None:
         return
-    what = f"copy to InfluxDB: {describe(facts.notes.get(NOTE), now)}"
+    what = f"copy to InfluxDB: {describe(facts.notes.get(NOTE.name), now)}"
     if not facts.outbox_points or facts.outbox_oldest is None:
         yield Finding(True, what)
         return
@@ -219,7 +218,7 @@ def _outbox(facts: StoreFacts, settings: Settings, now: Millis) -> Iterator[Find
 
 
 def _channels(seen: Seen, settings: Settings, now: Millis) -> Iterator[Finding]:
-    states = from_note(seen.facts.notes.get(CHANNELS))
+    states = CHANNELS.among(seen.facts.notes) or {}
     for channel in settings.channel:
         state = states.get(channel.name, ChannelState())
         yield channel_finding(channel.name, state, seen.waiting.get(channel.name), settings.notify, now)
@@ -229,6 +228,7 @@ def channel_finding(
     name: str, state: ChannelState, waiting: Waiting | None, notify: NotifySettings, now: Millis
 ) -> Finding:
     """Judge a channel to people by whether it takes messages."""
+    state = state.seen_at(now)
     waits = f"; messages that wait: {waiting.messages:,}" if waiting is not None else ""
     if state.since is None:
         last = "none sent yet" if state.last_sent is None else f"the last {span(max(now - state.last_sent, 0))} ago"

@@ -13,6 +13,7 @@ import msgspec
 from hivemon.daemon.judge import LATE_READINGS, LOGBOOK_CHANGED, YardJudge
 from hivemon.daemon.lock import Lock
 from hivemon.rejudge import LOGBOOK_REACH
+from hivemon.store.notes import Note
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -22,7 +23,6 @@ if TYPE_CHECKING:
     from hivemon.model import Millis
     from hivemon.store import LogbookChanges, Store
 
-_ASKED = "judge-again"
 _DONE = "judged-again"
 _LOGBOOK = "judged-logbook"
 
@@ -32,6 +32,9 @@ class _Asked(msgspec.Struct, frozen=True):
 
     number: int = 0
     since: dict[str, int] = {}
+
+
+_ASKED = Note("judge-again", _Asked)
 
 
 def ask_again(store: Store, since: Mapping[str, Millis]) -> None:
@@ -44,7 +47,7 @@ def ask_again(store: Store, since: Mapping[str, Millis]) -> None:
         earliest = dict(before.since) if before.number > _number(store, _DONE) else {}
         for yard, time in since.items():
             earliest[yard] = min(time, earliest.get(yard, time))
-        store.put_note(_ASKED, msgspec.json.encode(_Asked(before.number + 1, earliest)).decode())
+        _ASKED.put(store, _Asked(before.number + 1, earliest))
 
 
 class Notices:
@@ -104,8 +107,7 @@ def judge_now(settings: Settings, store: Store) -> list[Change] | None:
 
 
 def _asked(store: Store) -> _Asked:
-    note = store.note(_ASKED)
-    return _Asked() if note is None else msgspec.json.decode(note, type=_Asked)
+    return _ASKED.read(store) or _Asked()
 
 
 def _logbook(store: Store) -> LogbookChanges:

@@ -39,12 +39,17 @@ class Beside(ABC):
         self._thread = threading.Thread(target=self._run, name=name, daemon=True)
 
     def start(self) -> None:
-        """Begin to work."""
-        self._thread.start()
+        """Begin to work; once begun, go on."""
+        if self._thread.ident is None:
+            self._thread.start()
+
+    def leave_off(self) -> None:
+        """Stop after what is under way; whoever asks does not wait for it."""
+        self._stopping.set()
 
     def stop(self, seconds: float) -> None:
         """Stop after what is under way, or leave it when it takes longer."""
-        self._stopping.set()
+        self.leave_off()
         if self._thread.is_alive():
             self._thread.join(seconds)
 

@@ -34,6 +34,7 @@ from hivemon.intake.mqtt import MqttLink
 from hivemon.model import DAY, HOUR, MINUTE, SECOND, rfc3339
 from hivemon.store import Store
 from hivemon.store.daemon_state import WRITTEN_EVERY, DaemonStatus, read_status, write_status
+from hivemon.store.notes import Note
 from hivemon.store.witness import LOST, Witness
 
 if TYPE_CHECKING:
@@ -58,8 +59,8 @@ RETRY: Millis = 2 * SECOND
 RETRY_FOLD: Millis = 10 * MINUTE
 """Between tries of a yard whose fold fails for an error of the program's own."""
 
-TOPICS = "topics"
-"""Under this note the daemon leaves what it subscribed to: a broker goes on sending it to a session it remembers."""
+TOPICS = Note("topics", list[str])
+"""Where the daemon leaves what it subscribed to: a broker goes on sending it to a session it remembers."""
 MOST_LEFT = 1000
 """Topics of earlier runs that are remembered."""
 
@@ -232,9 +233,9 @@ class Daemon:
 
     def _no_longer_wanted(self, topics: list[str]) -> list[str]:
         """Return the topics of earlier runs that are wanted no more, and remember both for the next."""
-        before = msgspec.json.decode(self.store.note(TOPICS) or "[]", type=list[str])
+        before = TOPICS.read(self.store) or []
         leave = [topic for topic in before if topic not in topics][:MOST_LEFT]
-        self.store.put_note(TOPICS, msgspec.json.encode([*topics, *leave]).decode())
+        TOPICS.put(self.store, [*topics, *leave])
         return leave
 
     def _finish(self) -> None:

@@ -10,9 +10,8 @@ import logging
 from collections import deque
 from typing import TYPE_CHECKING
 
-import msgspec
-
 from hivemon.model import HOUR, MINUTE
+from hivemon.store.notes import Note
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -21,8 +20,8 @@ if TYPE_CHECKING:
     from hivemon.model import Millis, Reading
     from hivemon.store import Store
 
-NOTE = "slow-clocks"
-"""Under this name the daemon leaves what it found, for `hivemon health`."""
+NOTE = Note("slow-clocks", dict[str, int])
+"""Where the daemon leaves what it found, for `hivemon health`."""
 STEP: Millis = HOUR // 2
 """Time zones differ by whole and half hours, but for three that hold few people (IANA time zone database)."""
 LEAST: Millis = HOUR
@@ -71,21 +70,16 @@ class SlowClocks:
 
     def tell(self, store: Store) -> None:
         """Say what is new in the log, and leave it in the store. Raises StoreError."""
-        before, found = found_in(store.note(NOTE)), self.behind()
+        before, found = NOTE.read(store) or {}, self.behind()
         for place in found.keys() - before.keys():
             log.warning(describe(place, found[place]))
         if found != before:
-            store.put_note(NOTE, msgspec.json.encode(found).decode())
+            NOTE.put(store, found)
 
 
 def place_of(reading: Reading) -> str:
     """Return where a reading is from."""
     return f"{reading.yard}/{reading.hive}" if reading.hive else reading.yard
-
-
-def found_in(note: str | None) -> dict[str, int]:
-    """Return what was found, from the note in the store (None: none was left)."""
-    return {} if note is None else msgspec.json.decode(note, type=dict[str, int])
 
 
 def describe(place: str, minutes: int) -> str:

@@ -8,18 +8,17 @@ from __future__ import annotations
 import logging
 from typing import TYPE_CHECKING
 
-import msgspec
-
 from hivemon.model import Quantity
 from hivemon.signals.twins import LOOK_BACK, Levels, two_levels
+from hivemon.store.notes import Note
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from hivemon.store import Store
 
-NOTE = "twins"
-"""Under this name the daemon leaves what it found, for `hivemon health`."""
+NOTE = Note("twins", dict[str, Levels])
+"""Where the daemon leaves what it found, for `hivemon health`."""
 
 log = logging.getLogger("hivemon.daemon")
 
@@ -29,7 +28,7 @@ def look(store: Store, yards: Iterable[str]) -> dict[str, Levels]:
 
     Returns it by "yard/hive". Raises StoreError.
     """
-    before = found_in(store.note(NOTE))
+    before = NOTE.read(store) or {}
     found: dict[str, Levels] = {}
     for yard in yards:
         newest = {s: time for s, (time, _) in store.latest(yard).items() if s.quantity is Quantity.WEIGHT}
@@ -42,13 +41,8 @@ def look(store: Store, yards: Iterable[str]) -> dict[str, Levels]:
     for place in found.keys() - before.keys():
         log.warning(describe(place, found[place]))
     if found.keys() != before.keys():
-        store.put_note(NOTE, msgspec.json.encode(found).decode())
+        NOTE.put(store, found)
     return found
-
-
-def found_in(note: str | None) -> dict[str, Levels]:
-    """Return what was found, from the note in the store (None: none was left)."""
-    return {} if note is None else msgspec.json.decode(note, type=dict[str, Levels])
 
 
 def describe(place: str, levels: Levels) -> str:

@@ -1,1 +1,1 @@
-"""To people: which advisories go out when, the morning note, and the channels. `Notifier` is one turn of it all."""
+"""To people: what goes out when, the morning note, the channels. `Notifier` decides and queues, `Delivery` sends."""

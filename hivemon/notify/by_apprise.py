@@ -1,7 +1,8 @@
 """A channel through Apprise: mail, messengers, webhooks. The one place that touches that library.
 
 An Apprise address holds passwords and tokens, and what the library logs may repeat them. So nothing that it says is
-passed on: its log is listened to in here, and only what a fault is about is told, in words of our own.
+passed on: its log is listened to in here, and only what a fault is about is told, in words of our own. Channels send at
+the same time, so what each hears is kept apart by context (PEP 567), which the library hands on to its own threads.
 """
 
 from __future__ import annotations
@@ -9,6 +10,7 @@ from __future__ import annotations
 import logging
 import re
 from collections import deque
+from contextvars import ContextVar
 from typing import TYPE_CHECKING
 
 import apprise
@@ -51,7 +53,10 @@ class AppriseChannel:
                 f'the channel "{settings.name}" has no address',
                 hint=f"name the file that holds it in url_file, or set {settings.variable}",
             )
-        self._service = apprise.Apprise(asset=apprise.AppriseAsset(app_id="hivemon", app_desc="hivemon"))
+        # Without a time limit the library sends in this thread; with one, a server that never ends would use up the
+        # few threads that all channels then share, and hold up the end of the program.
+        asset = apprise.AppriseAsset(app_id="hivemon", app_desc="hivemon", service_timeout=0)
+        self._service = apprise.Apprise(asset=asset)
         if len(address.split()) > 1 or not self._service.add(address) or len(self._service) != 1:
             raise ConfigError(
                 f'the address of the channel "{settings.name}" is none that Apprise understands',
@@ -60,7 +65,8 @@ class AppriseChannel:
 
     def send(self, message: Message) -> str | None:
         """Send a message; return None once the service has accepted it, or in plain words why it has not."""
-        _EAR.heard.clear()
+        heard: deque[str] = deque(maxlen=100)
+        listening = _HEARD.set(heard)
         try:
             accepted = self._service.notify(
                 body=message.text,
@@ -70,7 +76,9 @@ class AppriseChannel:
             )
         except Exception as error:  # noqa: BLE001 - whatever it is, its words may hold a secret
             return f"{_UNKNOWN} ({type(error).__name__})"
-        return None if accepted else fault_in(_EAR.heard)
+        finally:
+            _HEARD.reset(listening)
+        return None if accepted else fault_in(heard)
 
 
 def fault_in(heard: Iterable[str]) -> str:
@@ -99,16 +107,17 @@ def _http_fault(status: int) -> str:
     return f"{words} (HTTP {status})"
 
 
+_HEARD: ContextVar[deque[str] | None] = ContextVar("heard", default=None)
+"""What the library has logged about the message that is being sent."""
+
+
 class _Ear(logging.Filter):
     """Hears what the library logs, and lets none of it reach a handler, whoever has put one where."""
 
-    def __init__(self) -> None:
-        super().__init__()
-        self.heard: deque[str] = deque(maxlen=100)
-
     def filter(self, record: logging.LogRecord) -> bool:
-        """Keep what is said until the next try, and say it to nobody else."""
-        self.heard.append(record.getMessage())
+        """Keep what is said for who is sending, and say it to nobody else."""
+        if (heard := _HEARD.get()) is not None:
+            heard.append(record.getMessage())
         return False
 
 

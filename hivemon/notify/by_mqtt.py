@@ -37,6 +37,7 @@ class MqttChannel:
     """
 
     def __init__(self, settings: ChannelSettings, broker: BrokerSettings, *, try_five: bool = True) -> None:
+        self._name = settings.name
         self._root = settings.topic
         self._broker = broker
         self._password = broker.password()
@@ -55,8 +56,9 @@ class MqttChannel:
 
     def _client(self) -> Client:
         version = MQTTProtocolVersion.MQTTv5 if self._five else MQTTProtocolVersion.MQTTv311
-        # Not the intake's client id, which would throw that one out.
-        client = Client(CallbackAPIVersion.VERSION2, f"{self._broker.session}-note-{os.getpid()}", protocol=version)
+        # Neither the intake's client id nor another channel's, which would throw that one out.
+        own = f"{self._broker.session}-note-{self._name}-{os.getpid()}"
+        client = Client(CallbackAPIVersion.VERSION2, own, protocol=version)
         client.connect_timeout = CONNECT_SECONDS
         if self._broker.user is not None:
             client.username_pw_set(self._broker.user, self._password)

@@ -1,8 +1,6 @@
-"""One turn of telling people: decide, queue, send.
+"""One turn of telling people: decide, and queue. `Delivery` sends.
 
-What goes out is decided and put into the queue of every channel in one transaction; a message leaves a queue when its
-channel has accepted it. So a crash between sending and marking costs a repeat, one at any other moment nothing, and a
-channel that is away for a week gets everything when it is back.
+What goes out is decided and put into the queue of every channel in one transaction: a crash costs nothing.
 """
 
 from __future__ import annotations
@@ -18,51 +16,39 @@ from hivemon.notify.decide import OLD, WAITING, Case, Outlet, Reason, judge, rew
 from hivemon.notify.gather import note_view
 from hivemon.notify.hours import judge_note
 from hivemon.notify.note import morning_note
-from hivemon.notify.state import NOTE, ChannelState, from_note, to_note
+from hivemon.notify.state import NOTE, ChannelState, begin
 from hivemon.notify.trouble import channel_trouble
 from hivemon.store.notices import Message, Sort, Told
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping, Sequence
+    from collections.abc import Iterable, Sequence
     from zoneinfo import ZoneInfo
 
     from hivemon.config import Settings, YardSettings
     from hivemon.model import Advisory, Millis
-    from hivemon.notify.channels import Channel
     from hivemon.store import Store
-
-PATIENCE = 10
-"""Failed tries after which a message may be the trouble itself, not its channel. Our rule."""
 
 log = logging.getLogger(__name__)
 
 
 class Notifier:
-    """Tells people. Keep it, with its store, in one thread.
+    """Decides what people are told over which of `channels`. Keep it, with its store, in one thread."""
 
-    `states` says how each channel fares; they are kept in the store, so that a start does not forget a failing one.
-    """
-
-    def __init__(self, settings: Settings, store: Store, channels: Mapping[str, Channel]) -> None:
+    def __init__(self, settings: Settings, store: Store, channels: Iterable[str]) -> None:
         self._settings = settings
         self._store = store
-        self._channels = channels
-        kept = from_note(store.note(NOTE))
-        self.states = {name: kept.get(name, ChannelState()) for name in channels}
+        self._channels = list(channels)
         self._held: dict[str, Reason] = {}
+        begin(store, self._channels)
 
-    def turn(self, now: Millis, stopping: Callable[[], bool] = lambda: False) -> None:
-        """Do what is due at `now`; `stopping` is asked between messages. Raises StoreError; nothing is lost then."""
+    def turn(self, now: Millis) -> None:
+        """Queue what is due at `now`. Raises StoreError; nothing is lost then."""
         for yard in self._settings.yard:
             with speaking(yard.language or "en"):
                 self._note(yard, now)
                 self._advisories(yard, now)
         with speaking(self._settings.language):
             self._troubles(now)
-        for name in sorted(self._channels, key=lambda name: self.states[name].failures):
-            self._send(name, now, stopping)
-
-    # -- deciding ------------------------------------------------------------------------------------------------------
 
     def _note(self, yard: YardSettings, now: Millis) -> None:
         """Queue the yard's morning note when it is due."""
@@ -92,7 +78,7 @@ class Notifier:
         standing = [*store.advisories(yard.id, open_only=True), *store.closed_unsaid(yard.id, now - OLD)]
         told, answers, refuted = store.told(a.id for a in standing), store.answers(), self._refuted(yard, standing)
         cases = [Case(a, told.get(a.id), answers.get(a.id), bool(refuted & set(a.events))) for a in standing]
-        self._tell(cases, now, _Place(yard.title, yard.zone, Sort.ADVICE, list(self._channels)))
+        self._tell(cases, now, _Place(yard.title, yard.zone, Sort.ADVICE, self._channels))
 
     def _refuted(self, yard: YardSettings, advisories: list[Advisory]) -> set[str]:
         """Return the events taken back behind advisories that are over."""
@@ -104,14 +90,16 @@ class Notifier:
     def _troubles(self, now: Millis) -> None:
         """Queue a message on the channels that work about each that keeps failing."""
         zone = self._settings.yard[0].zone
-        failing = [name for name, state in self.states.items() if state.since is not None]
+        kept = NOTE.read(self._store) or {}
+        states = {name: kept.get(name, ChannelState()).seen_at(now) for name in self._channels}
+        failing = [name for name, state in states.items() if state.since is not None]
         working = [name for name in self._channels if name not in failing]
         if not failing or not working:
             return
         waiting = self._store.messages_waiting()
         for name in failing:
             count = waiting[name].messages if name in waiting else 0
-            advisory = channel_trouble(name, self.states[name], count, now, self._settings.notify, zone)
+            advisory = channel_trouble(name, states[name], count, now, self._settings.notify, zone)
             if advisory is not None:
                 case = Case(advisory, self._store.told([advisory.id]).get(advisory.id))
                 self._tell([case], now, _Place("hivemon", zone, Sort.TROUBLE, working))
@@ -134,7 +122,7 @@ class Notifier:
 
     def _queue(self, message: Message, told: list[Told], channels: list[str] | None = None) -> None:
         with self._store.transaction():
-            self._store.queue_message(message, channels or list(self._channels))
+            self._store.queue_message(message, channels or self._channels)
             self._store.put_told(told)
 
     def _say_held(self, advisory: Advisory, outlet: Outlet, reason: Reason) -> None:
@@ -144,47 +132,6 @@ class Notifier:
         elif self._held.get(advisory.id) is not reason:
             self._held[advisory.id] = reason
             log.info('"%s" (%s) waits: %s', advisory.title, advisory.hive or advisory.yard, WAITING[reason])
-
-    # -- sending -------------------------------------------------------------------------------------------------------
-
-    def _send(self, name: str, now: Millis, stopping: Callable[[], bool]) -> None:
-        """Send what waits for a channel, in order, until nothing does or it fails; then the channel rests for a while.
-
-        A message that has failed often may be the trouble itself: then the next one is tried before the rest.
-        """
-        left_out: list[int] = []
-        while (left_out or self.states[name].due(now)) and not stopping():
-            message = self._store.next_message(name, left_out)
-            if message is None:
-                return
-            fault = self._channels[name].send(message)
-            if fault is None:
-                self._store.mark_sent(message.id, now)
-                self._works(name, now)
-                continue
-            self._store.mark_failed(message.id, now)
-            self._fails(name, fault, now)
-            if left_out or message.attempts < PATIENCE:
-                return
-            left_out.append(message.id)
-
-    def _works(self, name: str, now: Millis) -> None:
-        before = self.states[name]
-        if before.failures:
-            log.info("the channel %s works again after %d failures", name, before.failures)
-        else:
-            log.info("told people over the channel %s", name)
-        self._keep(name, ChannelState(last_sent=now))
-
-    def _fails(self, name: str, fault: str, now: Millis) -> None:
-        before = self.states[name]
-        if before.detail != fault:
-            log.warning("the channel %s does not work: %s; messages are kept and sent later", name, fault)
-        self._keep(name, before.failed(fault, now))
-
-    def _keep(self, name: str, state: ChannelState) -> None:
-        self.states[name] = state
-        self._store.put_note(NOTE, to_note(self.states))
 
 
 class _Place(NamedTuple):

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from hivemon.advice.texts import messages as texts
 from hivemon.model import HOUR, Advisory, Urgency
+from hivemon.notify.state import FEWEST
 
 if TYPE_CHECKING:
     from zoneinfo import ZoneInfo
@@ -14,9 +15,6 @@ if TYPE_CHECKING:
     from hivemon.config_notify import NotifySettings
     from hivemon.model import Millis
     from hivemon.notify.state import ChannelState
-
-FEWEST = 3
-"""Failures in a row before a channel is said to fail: a program that was off for a night has tried only once."""
 
 
 def channel_trouble(

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import msgspec
 
 from hivemon.model import DAY, Millis
+from hivemon.store.notes import Note
 
 if TYPE_CHECKING:
     from hivemon.store import Store
@@ -19,8 +20,6 @@ LASTS: Millis = 30 * DAY
 """A session ends this long after it began."""
 MOST = 50
 """Sessions at a time; the oldest goes."""
-NOTE = "pages-sessions"
-"""Under this name they stand in the store, so that a restart logs nobody out."""
 
 
 class Role(StrEnum):
@@ -45,6 +44,10 @@ class _Kept(msgspec.Struct, frozen=True, kw_only=True):
     guest: str = ""
 
 
+_KEPT = Note("pages-sessions", _Kept)
+"""Where they stand in the store, so that a restart logs nobody out."""
+
+
 class Sessions:
     """The sessions and the guest link. Whoever changes them has them kept with `keep`."""
 
@@ -54,18 +57,12 @@ class Sessions:
 
     def recall(self, store: Store) -> None:
         """Take over what the last run kept; what cannot be read is forgotten, and people log in again."""
-        note = store.note(NOTE)
-        if note is None:
-            return
-        try:
-            kept = msgspec.json.decode(note, type=_Kept)
-        except msgspec.DecodeError:
-            return
+        kept = _KEPT.read(store) or _Kept()
         self._sessions, self._guest = dict(kept.sessions), kept.guest
 
     def keep(self, store: Store) -> None:
         """Write them down."""
-        store.put_note(NOTE, msgspec.json.encode(_Kept(sessions=self._sessions, guest=self._guest)).decode())
+        _KEPT.put(store, _Kept(sessions=self._sessions, guest=self._guest))
 
     def begin(self, role: Role, now: Millis) -> str:
         """Begin a session and return its token, for the cookie."""

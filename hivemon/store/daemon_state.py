@@ -7,13 +7,12 @@ from typing import TYPE_CHECKING
 import msgspec
 
 from hivemon.intake.link import LinkState
+from hivemon.store.notes import Note
 
 if TYPE_CHECKING:
     from hivemon.model import Millis
     from hivemon.store.store import Store
 
-NOTE = "daemon"
-"""Under this name the daemon leaves its status."""
 WRITTEN_EVERY: Millis = 15_000
 """A running daemon writes its status this often; one that has not for a few times that is not well."""
 
@@ -46,17 +45,14 @@ class DaemonStatus(msgspec.Struct, frozen=True, kw_only=True):
     trouble: str = ""
 
 
+_STATUS = Note("daemon", DaemonStatus)
+
+
 def write_status(store: Store, status: DaemonStatus) -> None:
     """Leave a status in the store."""
-    store.put_note(NOTE, msgspec.json.encode(status).decode())
+    _STATUS.put(store, status)
 
 
 def read_status(store: Store) -> DaemonStatus | None:
     """Return the last status a daemon left; None when none ever ran, or one of a newer program."""
-    note = store.note(NOTE)
-    if note is None:
-        return None
-    try:
-        return msgspec.json.decode(note, type=DaemonStatus)
-    except msgspec.DecodeError:
-        return None
+    return _STATUS.read(store)

@@ -16,6 +16,7 @@ import msgspec
 from hivemon.model import MINUTE, SECOND, Millis
 from hivemon.store.outbox import BATCH_POINTS
 from hivemon.store.points import alive_line
+from hivemon.store.retry import Retry
 from hivemon.store.sender_state import NOTE, Condition, SenderState
 from hivemon.store.server import Answer, InfluxServer, Reply
 
@@ -27,8 +28,7 @@ if TYPE_CHECKING:
 
 log = logging.getLogger(__name__)
 
-FIRST_WAIT: Millis = SECOND
-LONGEST_WAIT: Millis = 5 * MINUTE
+RETRY = Retry(SECOND, 5 * MINUTE)
 
 
 class Server(Protocol):
@@ -41,13 +41,6 @@ class Server(Protocol):
     def close(self) -> None:
         """Let go of its connections."""
         ...
-
-
-def backoff(failures: int) -> Millis:
-    """Return how long to wait after that many failures in a row: a second, doubled each time, five minutes at most."""
-    if failures <= 0:
-        return 0
-    return min(FIRST_WAIT << min(failures - 1, 32), LONGEST_WAIT)
 
 
 class InfluxSender:
@@ -69,7 +62,7 @@ class InfluxSender:
 
         `stopping` is asked between requests. Raises StoreError; trouble with the server is in `state`, not raised.
         """
-        if now < self.state.next <= now + LONGEST_WAIT:  # later than that: the clock was set back since
+        if not RETRY.due(self.state.next, now):
             return 0
         batches = self._store.outbox_peek(BATCH_POINTS)
         lines = [line for batch in batches for line in batch.lines]
@@ -84,7 +77,7 @@ class InfluxSender:
             return 0
         with self._store.transaction():
             for line, reason in search.refused:
-                self._store.quarantine(f"{self._name} refused this point: {reason}", NOTE, line.encode(), now)
+                self._store.quarantine(f"{self._name} refused this point: {reason}", NOTE.name, line.encode(), now)
             self._store.outbox_drop([batch.id for batch in batches])
         self._succeeded(now, len(lines) - len(search.refused), len(search.refused))
         return len(lines)
@@ -116,14 +109,14 @@ class InfluxSender:
             detail=reply.detail,
             since=now if changed else before.since,
             failures=failures,
-            next=now + max(backoff(failures), min(reply.wait, LONGEST_WAIT)),
+            next=now + max(RETRY.wait(failures), min(reply.wait, RETRY.longest)),
         )
         if changed:
             log.warning("%s: %s; points are kept and sent later", self._name, reply.detail)
             self._publish()
 
     def _publish(self) -> None:
-        self._store.put_note(NOTE, msgspec.json.encode(self.state).decode())
+        NOTE.put(self._store, self.state)
         self._told = True
 
 

@@ -7,9 +7,7 @@ from enum import StrEnum
 import msgspec
 
 from hivemon.model import Millis, rfc3339
-
-NOTE = "influx"
-"""Under this name the sender leaves its state for `hivemon health`."""
+from hivemon.store.notes import Note
 
 
 class Condition(StrEnum):
@@ -38,13 +36,16 @@ class SenderState(msgspec.Struct, frozen=True, kw_only=True):
     """Points the server refused for what they are; they are in quarantine, and counted since the program started."""
 
 
+NOTE = Note("influx", SenderState)
+"""Where the sender leaves its state for `hivemon health`."""
+
+
 def describe(note: str | None, now: Millis) -> str:
     """Return in plain words how the sender fares, from the note it left in the store (None: it has left none)."""
     if note is None:
         return "no trouble so far"
-    try:
-        state = msgspec.json.decode(note, type=SenderState)
-    except msgspec.DecodeError:
+    state = NOTE.read_as(note)
+    if state is None:
         return "not known: the note it left was written by another version"
     since = f" since {rfc3339(state.since)}" if state.since is not None and state.since <= now else ""
     words = {

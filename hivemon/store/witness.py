@@ -14,14 +14,13 @@ import msgspec
 
 from hivemon.files import write_whole
 from hivemon.model import Millis, rfc3339
+from hivemon.store.notes import Note
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from hivemon.store.store import Store
 
-NOTE = "beat"
-"""Under this name the store keeps its side."""
 LOST = "lost"
 """Under this name it is noted what a disk has lost, for `hivemon health`."""
 
@@ -32,6 +31,10 @@ class _Beat(msgspec.Struct, frozen=True):
     number: int
     time: Millis
     written: dict[str, int]
+
+
+_BEAT = Note("beat", _Beat)
+"""Where the store keeps its side."""
 
 
 class Witness:
@@ -45,9 +48,9 @@ class Witness:
 
         A crash between the two costs nothing: the store is ahead then.
         """
-        before = _of_store(store)
+        before = _BEAT.read(store)
         beat = _Beat((before.number if before else 0) + 1, now, store.written())
-        store.put_note(NOTE, msgspec.json.encode(beat).decode())
+        _BEAT.put(store, beat)
         with contextlib.suppress(OSError):  # the disk is full: the older number stands, and promises less
             write_whole(self.path, msgspec.json.encode(beat))
 
@@ -57,7 +60,7 @@ class Witness:
             seen = msgspec.json.decode(self.path.read_bytes(), type=_Beat)
         except (OSError, msgspec.DecodeError):
             return ""
-        stands = _of_store(store)
+        stands = _BEAT.read(store)
         if stands is not None and stands.number >= seen.number:
             return ""
         since = rfc3339(stands.time) if stands is not None else "its beginning"
@@ -83,8 +86,3 @@ _NAMES = {
     "quarantine": "messages set aside",
     "outbox": "parcels for InfluxDB",
 }
-
-
-def _of_store(store: Store) -> _Beat | None:
-    note = store.note(NOTE)
-    return None if note is None else msgspec.json.decode(note, type=_Beat)

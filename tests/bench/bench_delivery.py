@@ -20,6 +20,7 @@ from hivemon import config
 from hivemon.config_notify import ChannelSettings
 from hivemon.intake.files import read_logbook, read_readings
 from hivemon.model import DAY, HOUR, MINUTE, Advisory, Event, HiveDay, Series
+from hivemon.notify.delivery import Delivery
 from hivemon.notify.note import MOST_WORDS, words_in
 from hivemon.notify.notifier import Notifier
 from hivemon.replay import replay
@@ -56,7 +57,7 @@ def play(folder: Path) -> tuple[list[Message], int, float]:
     """Return every message of a season, its hives, and the seconds a turn took."""
     settings = config.load(folder / "hivemon.toml")
     settings = config.msgspec.structs.replace(settings, channel=[ChannelSettings(name="pile", kind="file", path="x")])
-    pile, turns, spent = Pile(), 0, 0.0
+    pile, turns, spent, clock = Pile(), 0, 0.0, [0]
     batches = list(read_readings(folder / "readings.csv.gz"))
     changes = sorted(replay(settings, batches, read_logbook(folder / "logbook.csv")), key=said_at)
     with tempfile.TemporaryDirectory() as place, Store.open(Path(place) / "s.db") as store:
@@ -65,7 +66,8 @@ def play(folder: Path) -> tuple[list[Message], int, float]:
             for yard, streams in batch.items():
                 store.add_series(yard, {s: Series(x.time[::12], x.value[::12]) for s, x in streams.items()})
                 times += [x.time[[0, -1]] for x in streams.values()]
-        notifier = Notifier(settings, store, {"pile": pile})
+        notifier = Notifier(settings, store, ["pile"])
+        delivery = Delivery(store, "pile", pile, lambda: clock[0])
         for now in range(int(min(t[0] for t in times)), int(max(t[1] for t in times)), STEP):
             due = 0
             while due < len(changes) and said_at(changes[due]) <= now:
@@ -73,7 +75,9 @@ def play(folder: Path) -> tuple[list[Message], int, float]:
             keep(store, changes[:due])
             del changes[:due]
             began = time.perf_counter()
+            clock[0] = now
             notifier.turn(now)
+            delivery.turn()
             spent += time.perf_counter() - began
             turns += 1
     hives = {change.hive for batch in batches for streams in batch.values() for change in streams if change.hive}

@@ -10,7 +10,7 @@ from cli_samples import DAWN, advisory
 from hivemon.cli.wellness import channel_finding
 from hivemon.config_notify import NotifySettings
 from hivemon.model import DAY, HOUR, MINUTE, Urgency
-from hivemon.notify.state import NOTE, ChannelState, to_note
+from hivemon.notify.state import ChannelState, keep_state
 from hivemon.recordings import PLAYED
 from hivemon.store import Answer, Message, Sort, Waiting
 
@@ -173,7 +173,7 @@ def test_how_channels_fare(hivemon, config, store) -> None:
     with_channels(config)
     assert hivemon("channels").out == "messages over diary: none sent yet\n"
     failing = ChannelState(failures=9, since=DAWN, detail="the disk is full", next=DAWN)
-    store.put_note(NOTE, to_note({"diary": failing}))
+    keep_state(store, "diary", failing)
     store.queue_message(Message(created=DAWN, yard="orchard", sort=Sort.NOTE, title="t", text="t"), ["diary"])
     said = hivemon("channels").out
     assert said.startswith("messages over diary: it has not worked for ")

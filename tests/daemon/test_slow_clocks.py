@@ -7,7 +7,7 @@ import pytest
 
 from hivemon.config import Settings, StoreSettings, YardSettings
 from hivemon.daemon.judge import YardJudge
-from hivemon.daemon.slow_clocks import FEWEST, NOTE, found_in
+from hivemon.daemon.slow_clocks import FEWEST, NOTE
 from hivemon.daemon.taking import Taking
 from hivemon.intake.link import Message
 from hivemon.model import HOUR, MINUTE, SECOND
@@ -36,7 +36,7 @@ def take(tmp_path):
             for one in messages:
                 taking.take([one], one.received)
             taking.slow_clocks.tell(store)
-            assert found_in(store.note(NOTE)) == taking.slow_clocks.behind()
+            assert (NOTE.read(store) or {}) == taking.slow_clocks.behind()
             return taking.slow_clocks.behind()
 
         yield all_of

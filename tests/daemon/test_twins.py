@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from hivemon.daemon.twins import NOTE, found_in, look
+from hivemon.daemon.twins import NOTE, look
 from hivemon.model import MINUTE, Quantity, Series, Stream
 from hivemon.signals.twins import Levels, two_levels
 from hivemon.store import Store
@@ -62,7 +62,7 @@ def test_it_is_said_once_kept_for_health_and_forgotten_when_it_ends(tmp_path, ca
         for _ in range(2):
             assert set(look(store, ["orchard"])) == {"orchard/o1"}
         assert caplog.text.count("two devices seem to publish as orchard/o1") == 1
-        assert isinstance(found_in(store.note(NOTE))["orchard/o1"], Levels)
+        assert isinstance(NOTE.read(store)["orchard/o1"], Levels)
         store.add_series("orchard", {place: Series(T0 + (DAY + 200) * 5 * MINUTE, quiet(41.0))})
         assert look(store, ["orchard"]) == {}
-        assert found_in(store.note(NOTE)) == {}
+        assert NOTE.read(store) == {}

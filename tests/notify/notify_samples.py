@@ -8,7 +8,9 @@ from zoneinfo import ZoneInfo
 from hivemon.config import HiveSettings, Settings, StoreSettings, YardSettings
 from hivemon.config_notify import ChannelSettings, NotifySettings
 from hivemon.model import Advisory, Urgency
-from hivemon.store import Message, Sort
+from hivemon.notify.delivery import Delivery
+from hivemon.notify.notifier import Notifier
+from hivemon.store import Message, Sort, Store
 
 ZONE = ZoneInfo("Europe/Brussels")
 YARD = YardSettings(id="orchard", name="Orchard", latitude=51.2, longitude=3.4, timezone="Europe/Brussels")
@@ -67,6 +69,21 @@ def settings(folder, *channels: ChannelSettings, **more) -> Settings:
         channel=list(channels),
         **more,
     )
+
+
+class Telling:
+    """All of telling people in one thread, with a clock of its own: what is due is decided, then each channel sends."""
+
+    def __init__(self, settings: Settings, store: Store, channels: dict) -> None:
+        self.now = 0
+        self._notifier = Notifier(settings, store, channels)
+        self._deliveries = [Delivery(store, name, channel, lambda: self.now) for name, channel in channels.items()]
+
+    def turn(self, now: int, stopping=lambda: False) -> None:
+        self.now = now
+        self._notifier.turn(now)
+        for delivery in self._deliveries:
+            delivery.turn(stopping)
 
 
 class BookChannel:

@@ -83,6 +83,13 @@ def test_the_broker_of_messages_is_the_one_of_the_readings(tmp_path) -> None:
     assert (inside.host, inside.actual_port, inside.uses_tls) == ("127.0.0.1", 1999, False)
 
 
+def test_two_channels_at_one_broker_do_not_throw_each_other_out(tmp_path) -> None:
+    """They may send at the same moment, and a broker lets go of a client whose id comes again (MQTT 3.1.1, 3.1.4)."""
+    shown = [ChannelSettings(name=name, kind="mqtt", topic=name) for name in ("kitchen", "shed")]
+    made = make_channels(settings(tmp_path, *shown)).values()
+    assert len({channel._client()._client_id for channel in made}) == 2
+
+
 # -- Apprise, where no server is needed -------------------------------------------------------------------------------
 
 

@@ -4,13 +4,14 @@ import logging
 
 import msgspec
 import pytest
-from notify_samples import NIGHT, NOON, YARD, ZONE, BookChannel, advisory, at, settings
+from notify_samples import NIGHT, NOON, YARD, ZONE, BookChannel, Telling, advisory, at, settings
 
 from hivemon.config_notify import NotifySettings
 from hivemon.model import DAY, HOUR, MINUTE, SECOND, Event, Kind, Quantity, Reading, Urgency
 from hivemon.notify.decide import _AT_ONCE, _NOTHING, WAITING, Reason
+from hivemon.notify.delivery import Delivery
 from hivemon.notify.notifier import Notifier
-from hivemon.notify.state import LONGEST_WAIT, NOTE, ChannelState, backoff, from_note, to_note
+from hivemon.notify.state import HANGS, NOTE, RETRY, ChannelState, keep_state
 from hivemon.notify.trouble import channel_trouble
 from hivemon.store import Answer, Sort, Store
 
@@ -25,7 +26,7 @@ def store(tmp_path):
 
 
 class Post:
-    """A notifier with two channels, and its clock."""
+    """People are told over two channels, and time passes."""
 
     def __init__(self, folder, store, **more) -> None:
         self.mail, self.file = BookChannel(), BookChannel()
@@ -35,11 +36,11 @@ class Post:
 
     def start(self) -> None:
         """Begin anew, as after a restart: nothing is remembered but what the store has."""
-        self.notifier = Notifier(self.settings, self.store, {"mail": self.mail, "file": self.file})
+        self.telling = Telling(self.settings, self.store, {"mail": self.mail, "file": self.file})
 
     def turns(self, start: int, end: int, step: int = 15 * MINUTE) -> None:
         for now in range(start, end, step):
-            self.notifier.turn(now)
+            self.telling.turn(now)
 
 
 @pytest.fixture
@@ -70,7 +71,7 @@ def test_an_alarm_that_no_longer_follows_is_taken_back_and_one_that_ran_out_ends
     alarms = [advisory(NOW, NOON, id=n, title=f"A swarm left {n}", events=[n]) for n in ("e", "f")]
     store.put_events([event, msgspec.structs.replace(event, id="f")])
     store.put_advisories(alarms)
-    post.notifier.turn(NOON)
+    post.telling.turn(NOON)
     later = NOON + HOUR
     store.put_events([msgspec.structs.replace(event, withdrawn=later, withdrawn_because="late readings")])
     store.put_advisories(msgspec.structs.replace(a, closed=later) for a in alarms)
@@ -107,7 +108,7 @@ def test_things_for_today_that_arise_together_are_one_message_and_alarms_are_not
 
 def test_an_alarm_in_the_minute_of_the_note_has_its_own_message_all_the_same(post, store) -> None:
     store.put_advisories([advisory(NOW, MORNING)])
-    post.notifier.turn(MORNING)
+    post.telling.turn(MORNING)
     assert [m.sort for m in post.mail.taken] == [Sort.ADVICE, Sort.NOTE], "and the urgent goes first"
     assert all("Lime is short of food" in m.title + m.text for m in post.mail.taken)
 
@@ -126,7 +127,7 @@ def test_a_restart_forgets_nothing_and_repeats_nothing(post, store) -> None:
     store.put_advisories([advisory(NOW, MORNING - HOUR), advisory(TODAY, MORNING, id="other", title="Ash is light")])
     for now in range(MORNING - HOUR, MORNING + DAY, 10 * MINUTE):
         post.start()
-        post.notifier.turn(now)
+        post.telling.turn(now)
     assert [m.sort for m in post.mail.taken] == [Sort.ADVICE, Sort.NOTE]
 
 
@@ -164,11 +165,11 @@ def test_a_week_of_a_failing_channel_loses_nothing_and_holds_up_no_other(post, s
     assert post.mail.taken == []
     own = [m for m in post.file.taken if m.sort is not Sort.TROUBLE]
     assert len(own) == 14
-    assert post.mail.tries < 2 * 7 * DAY / LONGEST_WAIT + 20, "two messages every ten minutes: it is not hammered"
+    assert post.mail.tries < 2 * 7 * DAY / RETRY.longest + 20, "two messages every ten minutes: it is not hammered"
     post.mail.fault = None
     back = start + 7 * DAY + HOUR
     post.start()
-    post.notifier.turn(back)
+    post.telling.turn(back)
     assert sorted(m.title for m in post.mail.taken) == sorted(m.title for m in own)
     assert [m.urgent for m in post.mail.taken] == [True] * 7 + [False] * 7
     assert store.messages_waiting() == {}
@@ -238,24 +239,18 @@ def test_how_channels_fare_is_left_for_other_processes(post, store) -> None:
     post.mail.fault = "it hung up"
     store.put_advisories([advisory(NOW, NOON)])
     post.turns(NOON, NOON + MINUTE)
-    states = from_note(store.note(NOTE))
+    states = NOTE.read(store)
     assert states["mail"] == ChannelState(failures=1, since=NOON, detail="it hung up", next=NOON + 5 * SECOND)
     assert states["file"] == ChannelState(last_sent=NOON)
-    assert from_note(None) == from_note("nonsense") == {}
-    assert from_note(to_note(states)) == states
+    assert NOTE.read_as(None) is NOTE.read_as("nonsense") is None
 
 
 def test_stopping_is_asked_between_messages(post, store) -> None:
     store.put_advisories([advisory(NOW, NOON, id=f"a{n}") for n in range(5)])
-    post.notifier.turn(NOON, lambda: len(post.mail.taken) >= 2)
+    post.telling.turn(NOON, lambda: len(post.mail.taken) >= 2)
     assert len(post.mail.taken) == 2
     post.turns(NOON + 1, NOON + 2, 1)
     assert len(post.mail.taken) == 5
-
-
-def test_the_wait_doubles_to_a_cap() -> None:
-    assert [backoff(n) // SECOND for n in range(9)] == [0, 5, 10, 20, 40, 80, 160, 320, 600]
-    assert backoff(10**9) == LONGEST_WAIT
 
 
 @pytest.mark.parametrize(
@@ -269,13 +264,34 @@ def test_a_channel_is_said_to_fail_after_an_hour_and_three_tries(failures, since
     assert YARD.zone == ZONE
 
 
+def test_a_try_that_hangs_is_told_on_the_others_as_a_failing_one_is(tmp_path, store) -> None:
+    """A server that sends a byte a minute never fails, and yet nobody gets the mail."""
+    diary = BookChannel()
+    deciding = Notifier(settings(tmp_path), store, ["mail", "file"])
+    keep_state(store, "mail", ChannelState(trying=NOON))
+    for now in range(NOON, NOON + 3 * HOUR, MINUTE):
+        deciding.turn(now)
+        Delivery(store, "file", diary, lambda now=now: now).turn()
+    (trouble,) = [m for m in diary.taken if m.sort is Sort.TROUBLE]
+    assert trouble.created == NOON + HOUR
+    assert "it does not finish taking a message" in trouble.text
+    assert NOTE.read(store)["mail"].seen_at(NOON + HANGS - 1) == ChannelState(trying=NOON)
+
+
+def test_a_try_that_the_end_of_the_last_run_cut_short_hangs_no_more(tmp_path, store) -> None:
+    for name in ("mail", "gone"):
+        keep_state(store, name, ChannelState(trying=NOON - DAY))
+    Notifier(settings(tmp_path), store, ["mail", "file"]).turn(NOON)
+    assert NOTE.read(store) == {"mail": ChannelState()}
+
+
 def test_each_yard_is_told_in_its_own_language(tmp_path, store) -> None:
     """The note's own words; an advisory's were said in the yard's language when it was raised."""
     dutch = msgspec.structs.replace(YARD, id="heide", name="Heide", language="nl")
     post = Post(tmp_path, store)
     post.settings = msgspec.structs.replace(post.settings, yard=[YARD, dutch])
     post.start()
-    post.notifier.turn(MORNING)
+    post.telling.turn(MORNING)
     english, other = post.mail.titles
     assert english.startswith("Orchard, Saturday 6 June: ")
     assert other.startswith("Heide, zaterdag 6 juni: ")

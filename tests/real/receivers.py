@@ -1,6 +1,8 @@
 """Real servers that messages are sent to: a mail server and a web server of this machine, on free ports."""
 
+import contextlib
 import json
+import socket
 import threading
 from email import message_from_bytes, policy
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
@@ -44,6 +46,35 @@ class Mailbox:
 
     def __exit__(self, *_) -> None:
         self._controller.stop()
+
+
+class Silent:
+    """A server that takes every connection and never says a word; at the end it hangs up."""
+
+    def __init__(self) -> None:
+        self._listening = socket.create_server(("127.0.0.1", 0))
+        self._taken: list[socket.socket] = []
+        self._thread = threading.Thread(target=self._take)
+        self.port = self._listening.getsockname()[1]
+
+    @property
+    def callers(self) -> int:
+        return len(self._taken)
+
+    def _take(self) -> None:
+        with contextlib.suppress(OSError):  # it is over
+            while True:
+                self._taken.append(self._listening.accept()[0])
+
+    def __enter__(self):
+        self._thread.start()
+        return self
+
+    def __exit__(self, *_) -> None:
+        self._listening.shutdown(socket.SHUT_RDWR)
+        self._thread.join()
+        for one in (self._listening, *self._taken):
+            one.close()
 
 
 class Hook:

@@ -8,7 +8,7 @@ import time
 import paho.mqtt.client as paho
 import pytest
 from brokers import Mosquitto, binary, free_port
-from letters import MAIL, MORNING, PHONE, SCREEN, SECRET, alarm, configured, letter, mail_address
+from letters import MAIL, MORNING, PHONE, SCREEN, SECRET, alarm, configured, letter, mail_address, tell
 from paho.mqtt.enums import CallbackAPIVersion
 from receivers import Hook, Mailbox
 
@@ -16,8 +16,7 @@ from hivemon.config import BrokerSettings, EmbeddedSettings
 from hivemon.config_notify import ChannelSettings
 from hivemon.intake.broker import EmbeddedBroker
 from hivemon.model import DAY, HOUR, rfc3339
-from hivemon.notify.channels import make_channel, make_channels
-from hivemon.notify.notifier import Notifier
+from hivemon.notify.channels import make_channel
 from hivemon.store import Sort, Store
 
 
@@ -145,10 +144,9 @@ def test_a_morning_note_and_an_alarm_reach_every_channel(mosquitto, tmp_path, ad
         broker = BrokerSettings(host="127.0.0.1", port=mosquitto.port)
         settings = configured(tmp_path, MAIL, PHONE, SCREEN, diary, broker=broker)
         with Store.open(tmp_path / "hivemon.db") as store:
-            notifier = Notifier(settings, store, make_channels(settings))
-            notifier.turn(MORNING)
+            tell(settings, store, MORNING)
             store.put_advisories([alarm(MORNING + HOUR)])
-            notifier.turn(MORNING + HOUR)
+            tell(settings, store, MORNING + HOUR)
             assert store.messages_waiting() == {}
         lines = [json.loads(line) for line in (tmp_path / "diary.jsonl").read_text().splitlines()]
         titles = [line["title"] for line in lines]
@@ -168,12 +166,11 @@ def test_a_week_without_the_server_loses_nothing(tmp_path, address) -> None:
     with Store.open(tmp_path / "hivemon.db") as store:
         for day in range(7):
             store.put_advisories([alarm(MORNING + day * DAY + HOUR, id=f"a{day}", title=f"Alarm {day}")])
-            notifier = Notifier(settings, store, make_channels(settings))
             for hours in range(0, 24, 3):
-                notifier.turn(MORNING + day * DAY + hours * HOUR)
+                tell(settings, store, MORNING + day * DAY + hours * HOUR)
         assert store.messages_waiting()["phone"].messages == 14
         with Hook(port) as hook:
-            notifier.turn(MORNING + 7 * DAY - HOUR)
+            tell(settings, store, MORNING + 7 * DAY - HOUR)
             assert hook.titles[:7] == [f"Orchard, now: Alarm {day}" for day in range(7)]
             assert [title.partition(":")[0] for title in hook.titles[7:]] == [
                 f"Orchard, {day}" for day in ("Saturday 6 June", "Sunday 7 June", "Monday 8 June", "Tuesday 9 June",

@@ -7,6 +7,7 @@ import sys
 import textwrap
 import threading
 import time
+from pathlib import Path
 
 import pytest
 from brokers import dead_port, free_port, until
@@ -24,8 +25,7 @@ TELL = """
 import os, signal, sys
 from pathlib import Path
 from hivemon.config import load
-from hivemon.notify.channels import make_channels
-from hivemon.notify.notifier import Notifier
+from letters import tell
 from hivemon.store import Store
 settings, now, die = load(Path(sys.argv[1])), int(sys.argv[2]), sys.argv[3]
 store = Store.open(Path(settings.store.path))
@@ -37,7 +37,7 @@ elif die == "before-queueing":
     store.queue_message = kill
 elif die == "before-telling":
     store.put_told = kill
-Notifier(settings, store, make_channels(settings)).turn(now)
+tell(settings, store, now)
 """
 
 
@@ -55,7 +55,11 @@ def test_a_crash_costs_a_repeat_at_most_and_never_a_loss(tmp_path, die, times) -
     with Store.open(tmp_path / "hivemon.db") as store:
         store.put_advisories([alarm(when)])
     with Hook() as hook:
-        environment = {**os.environ, "HIVEMON_CHANNEL_PHONE": f"json://127.0.0.1:{hook.port}/{SECRET}"}
+        environment = {
+            **os.environ,
+            "HIVEMON_CHANNEL_PHONE": f"json://127.0.0.1:{hook.port}/{SECRET}",
+            "PYTHONPATH": str(Path(__file__).parent),
+        }
         for attempt in (die, "never", "never"):
             command = [sys.executable, "-c", textwrap.dedent(TELL), str(config), str(when), attempt]
             done = subprocess.run(command, env=environment, capture_output=True, text=True, check=False, timeout=60)

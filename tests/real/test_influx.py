@@ -9,7 +9,7 @@ from influx_servers import CompatibleInflux, VictoriaMetrics
 from hivemon.config import InfluxSettings
 from hivemon.model import DAY, HOUR, MINUTE, Advisory, Event, HiveDay, Kind, Quantity, Reading, Urgency
 from hivemon.store import Store
-from hivemon.store.influx import LONGEST_WAIT, InfluxSender
+from hivemon.store.influx import RETRY, InfluxSender
 from hivemon.store.points import to_line
 from hivemon.store.sender_state import NOTE, Condition, describe
 
@@ -125,13 +125,13 @@ def test_a_server_away_for_a_week_loses_nothing_and_the_backlog_is_known(server,
     assert store.outbox_backlog() == (7 * 24 * 60, T0)
     assert sender.state.condition is Condition.UNREACHABLE
     assert sender.state.failures == 7 * 24
-    assert sender.state.next <= T0 + 7 * DAY - HOUR + LONGEST_WAIT
-    assert "not answering since 2025-06-15T15:06:40Z" in describe(store.note(NOTE), T0 + 7 * DAY)
+    assert sender.state.next <= T0 + 7 * DAY - HOUR + RETRY.longest
+    assert "not answering since 2025-06-15T15:06:40Z" in describe(store.note(NOTE.name), T0 + 7 * DAY)
     server.start()
     drain(sender, store, now=T0 + 7 * DAY)
     kept = {r.time: r.value for r in readings}
     assert count_values(server) == (sum(kept.values()), len(kept))
-    assert "taking points" in describe(store.note(NOTE), T0 + 8 * DAY)
+    assert "taking points" in describe(store.note(NOTE.name), T0 + 8 * DAY)
     messages = [record.getMessage() for record in caplog.records if record.name.startswith("hivemon")]
     assert len(messages) == 2, "one line when it went away, one when it came back"
 
@@ -231,11 +231,11 @@ def test_a_wrong_token_is_said_once_and_never_shown(influx, store, sender_of, ca
     ours = [record for record in caplog.records if record.name.startswith("hivemon")]
     assert len(ours) == 1
     assert "influx.token_file" in ours[0].getMessage()
-    assert "does not accept the token" in describe(store.note(NOTE), T0 + DAY)
+    assert "does not accept the token" in describe(store.note(NOTE.name), T0 + DAY)
     assert store.outbox_backlog().points == 10
     for secret in ("not-the-s3cret", influx.password):
         assert secret not in caplog.text
-        assert secret not in store.note(NOTE)
+        assert secret not in store.note(NOTE.name)
 
 
 def test_a_missing_bucket_blames_no_point(influx, store, sender_of):

@@ -13,7 +13,7 @@ from hivemon.config import InfluxSettings
 from hivemon.errors import ConfigError
 from hivemon.model import DAY, HOUR, MINUTE, SECOND
 from hivemon.store import Store
-from hivemon.store.influx import LONGEST_WAIT, InfluxSender, backoff
+from hivemon.store.influx import RETRY, InfluxSender
 from hivemon.store.outbox import BATCH_POINTS
 from hivemon.store.sender_state import NOTE, Condition, SenderState, describe
 from hivemon.store.server import Answer, InfluxServer, Reply, judge
@@ -52,16 +52,6 @@ def server():
 @pytest.fixture
 def sender(store, server):
     return InfluxSender(SETTINGS, store, server)
-
-
-def test_the_wait_doubles_to_a_cap_and_is_a_pure_function_of_the_failures():
-    assert [backoff(n) // SECOND for n in range(11)] == [0, 1, 2, 4, 8, 16, 32, 64, 128, 256, 300]
-    assert backoff(10**9) == LONGEST_WAIT
-
-
-@given(st.integers(0, 200))
-def test_the_wait_never_shrinks_and_never_passes_the_cap(failures):
-    assert backoff(failures) <= backoff(failures + 1) <= LONGEST_WAIT
 
 
 @pytest.mark.parametrize(
@@ -107,7 +97,7 @@ def test_trouble_keeps_the_points_and_waits_longer_each_time(sender, server, sto
         assert len(server.requests) == requests, "no request while waiting"
         waits.append(sender.state.next - now)
         now = sender.state.next
-    assert waits == [backoff(n) for n in range(1, 13)]
+    assert waits == [RETRY.wait(n) for n in range(1, 13)]
     server.trouble = None
     assert sender.turn(now) == 1
     assert sender.state == SenderState(since=now, accepted=1)
@@ -115,7 +105,7 @@ def test_trouble_keeps_the_points_and_waits_longer_each_time(sender, server, sto
 
 def test_a_server_that_asks_for_time_gets_it_up_to_the_cap(sender, server, store):
     store.outbox_put(["a v=1"], T0)
-    for wait, given_time in ((30 * SECOND, 30 * SECOND), (DAY, LONGEST_WAIT)):
+    for wait, given_time in ((30 * SECOND, 30 * SECOND), (DAY, RETRY.longest)):
         server.trouble = Reply(Answer.AWAY, "busy", wait)
         now = sender.state.next or T0
         sender.turn(now)
@@ -209,16 +199,16 @@ def test_one_line_of_log_for_each_change_of_state_and_none_shows_a_secret(sender
 
 
 def test_health_hears_how_the_sender_fares(sender, server, store):
-    assert describe(store.note(NOTE), T0) == "no trouble so far"
+    assert describe(store.note(NOTE.name), T0) == "no trouble so far"
     store.outbox_put(["a v=1"], T0)
     server.trouble = Reply(Answer.FORBIDDEN, "the token is not accepted (HTTP 401)")
     sender.turn(T0)
-    told = describe(store.note(NOTE), T0 + HOUR)
+    told = describe(store.note(NOTE.name), T0 + HOUR)
     assert told == "does not accept the token since 2025-06-15T15:06:40Z (the token is not accepted (HTTP 401))"
     server.trouble = None
     fresh = InfluxSender(SETTINGS, store, server)  # the program was started again
     fresh.turn(T0 + MINUTE)
-    assert describe(store.note(NOTE), T0 + HOUR) == "taking points"
+    assert describe(store.note(NOTE.name), T0 + HOUR) == "taking points"
 
 
 def test_a_server_that_is_not_there_is_an_answer_and_no_exception(monkeypatch):
@@ -291,5 +281,5 @@ def test_the_note_is_one_that_health_can_read(sender, server, store):
     server.trouble = Reply(Answer.NOT_READY, "HTTP 404: bucket not found")
     store.outbox_put(["a v=1"], T0)
     sender.turn(T0)
-    assert msgspec.json.decode(store.note(NOTE), type=SenderState) == sender.state
+    assert msgspec.json.decode(store.note(NOTE.name), type=SenderState) == sender.state
     assert describe('{"condition": "dreaming"}', T0).startswith("not known")
