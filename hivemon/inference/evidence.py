@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from hivemon.inference.look import Look
     from hivemon.inference.steps import Step
     from hivemon.model import LogEntry
+    from hivemon.rules import Rules
     from hivemon.signals.steps import Change
 
 LATEST_RETURN: Millis = 3 * HOUR
@@ -137,7 +138,8 @@ class Evidence(NamedTuple):
     rain: float | None
     rain_until_now: float | None
     rain_due: bool
-    put_on_before: bool
+    put_on_before: float | None
+    """Chance that a loss is as heavy as a thing laid on before only by luck; None: nothing as heavy lies there."""
     undoes: bool
     off_scale_kg: float
     dropped_out_before: bool
@@ -294,7 +296,7 @@ def gather(look: Look, change: Change, weight: Series, earlier: Sequence[Step], 
         rain=_sum(rain, onset - HOUR, onset),
         rain_until_now=_sum(rain, change.before - HOUR, look.now),
         rain_due=_due(rain, change, look.now),
-        put_on_before=_put_on_before(change, earlier),
+        put_on_before=_put_on_before(change, earlier, look.rules),
         undoes=_undoes(change, earlier),
         off_scale_kg=look.rules.steps.off_scale_kg,
         dropped_out_before=_dropped_out(change, earlier),
@@ -344,7 +346,8 @@ def _losses_before(look: Look) -> int:
 
 def _handled_before(look: Look, change: Change, earlier: Sequence[Step]) -> bool:
     """Whether this hive was in somebody's hands shortly before: a step was judged, or its weight went to and fro."""
-    if any(change.before - BEFORE <= step.after <= change.before for step in earlier):
+    recent = [step for step in earlier if change.before - BEFORE <= step.after <= change.before]
+    if any(step.cause is not Cause.WEATHER for step in recent):
         return True
     return _stirred(look.own(Quantity.WEIGHT).between(change.before - BEFORE, change.before + 1))
 
@@ -414,12 +417,34 @@ def _due(rain: Series, change: Change, now: Millis) -> bool:
     return now <= change.after + min(interval(rain.time), HOUR)
 
 
-def _put_on_before(change: Change, earlier: Sequence[Step]) -> bool:
-    """Whether a thing of the very same weight was laid on unlogged and is still there: it was taken off, or fell."""
+def _put_on_before(change: Change, earlier: Sequence[Step], rules: Rules) -> float | None:
+    """Return how likely a loss is as heavy as a thing that lies on the hive unlogged by chance; None: none is alike.
+
+    Losses are held to be of any weight that a swarm may have.
+    """
     room = 0.1 + 3 * change.noise
-    alike = [step for step in earlier if abs(abs(step.size) - abs(change.size)) <= room]
-    moved = [step.size > 0 for step in alike if step.cause is Cause.UNLOGGED or step.size < 0]
-    return change.size < 0 and bool(moved) and moved[-1]
+    lying = _lying(earlier, room)
+    if change.size >= 0 or not any(_alike(step, change.size, change.largest, room) for step in lying):
+        return None
+    return min(1.0, len(lying) * 2 * room / (rules.swarm.most_kg - rules.swarm.least_kg))
+
+
+def _lying(earlier: Sequence[Step], room: float) -> list[Step]:
+    """Return by which steps things were laid on a hive unlogged that were not taken off again."""
+    lying: list[Step] = []
+    for step in earlier:
+        if step.size > 0 and step.cause is Cause.UNLOGGED:
+            lying.append(step)
+        else:
+            alike = [s for s in lying if step.size < 0 and _alike(s, step.size, step.jump, room)]
+            lying = [s for s in lying if s is not alike[-1]] if alike else lying
+    return lying
+
+
+def _alike(laid_on: Step, size: float, jump: float, room: float) -> bool:
+    """Whether a loss is as heavy as what was laid on: by its levels, or, where those rise or fall, by its jump."""
+    known = laid_on.jump > 0 > jump
+    return abs(laid_on.size + size) <= room or (known and abs(laid_on.jump + jump) <= room)
 
 
 def _undoes(change: Change, earlier: Sequence[Step]) -> bool:

@@ -67,13 +67,17 @@ MEALS_APART: Millis = 21 * DAY
 
 
 class Step(msgspec.Struct, frozen=True):
-    """One judged step: the readings it lies between, its size in kg, its cause, the event told of it ('' for none)."""
+    """One judged step: the readings it lies between, its size in kg, its cause, the event told of it ('' for none).
+
+    `jump`: the largest part of it between one reading and the next, kg; 0 where that is not known.
+    """
 
     before: Millis
     after: Millis
     size: float
     cause: Cause
     event: str = ""
+    jump: float = 0.0
 
 
 class StepMemory(msgspec.Struct, frozen=True):
@@ -175,9 +179,7 @@ def _decide(look: Look, memory: StepMemory, opened: Millis, evidence: Evidence) 
     swarmed = _swarm_that_goes_on(look, memory, evidence)
     if swarmed is not None:
         swarm.add(look, swarmed, evidence)
-        return _remember(
-            look, memory, Step(change.before, change.after, round(change.size, 3), Cause.SWARM, swarmed.id)
-        )
+        return _remember(look, memory, _step(change, Cause.SWARM, swarmed.id))
     cause, reason, wait = verdict(evidence, look.rules, watched=look.now - opened)
     if wait:
         return msgspec.structs.replace(memory, opened=opened)
@@ -188,7 +190,7 @@ def _decide(look: Look, memory: StepMemory, opened: Millis, evidence: Evidence) 
 
 
 def _step(change: signal.Change, cause: Cause, event: str) -> Step:
-    return Step(change.before, change.after, round(change.size, 3), cause, event)
+    return Step(change.before, change.after, round(change.size, 3), cause, event, round(change.largest, 3))
 
 
 def _remember(look: Look, memory: StepMemory, step: Step) -> StepMemory:

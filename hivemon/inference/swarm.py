@@ -78,13 +78,16 @@ PIECEMEAL = (0.9, 0.1, 0.05)
 the levels. A person lifts; what is taken out piece by piece begins with a lid or a super set aside, and shows as going
 to and fro. Our rule."""
 
-PUT_ON_BEFORE = (-2.5, -1.5, 0.0)
-"""What it says that a thing of this very weight was laid on before, where no reading, one, or more caught the loss
-underway: few losses are alike to a tenth of a kilogram, but a thing goes at once. Our rule."""
+TAKEN_OFF = (0.65, 0.13, 0.05)
+"""Of a person's losses that no reading, one, or more caught underway, the part by which a thing is gone that was laid
+on before: it goes at once. Our rule."""
 
 GAP_PART = 1.6
 """How many times longer than usual no reading came when it counts as a gap: whoever works at a hive moves its wires.
 Our rule."""
+
+GUSTS = -1.2
+"""What wind says that has risen within hours: swarms wait for calm (common practice), stones fall off. Our rule."""
 
 AFTERSWARM_PART = 0.7
 """Most that an afterswarm weighs of the swarm before it (smaller: Winston 1987, from memory). Our rule."""
@@ -168,7 +171,8 @@ def weights(e: Evidence) -> dict[str, float]:
         "habit": -math.log(1 + e.losses_before),
         "swapped": (-2.5 if e.change.abrupt else -1.0) if e.swapped else 0.0,
         "afterswarm": _afterswarm(e),
-        "put-on-before": PUT_ON_BEFORE[seen] if e.put_on_before else 0.0,
+        "put-on-before": _put_on_before(e.put_on_before, TAKEN_OFF[seen]),
+        "wind": GUSTS if e.change.windy else 0.0,
         "seen": 4.0 if e.swarm_seen else 0.0,
     }
 
@@ -209,6 +213,14 @@ def _visit(e: Evidence) -> float:
     return (1.2 if e.others else 0.3, -1.6, -2.2)[signs]
 
 
+def _put_on_before(by_chance: float | None, taken_off: float) -> float:
+    """Return what it says that a thing of this very weight lay on the hive: bees weigh as much `by_chance` only.
+
+    `taken_off`: the part of a person's losses that are such a thing.
+    """
+    return 0.0 if by_chance is None else math.log(by_chance / (taken_off + (1 - taken_off) * by_chance))
+
+
 def _humidity(e: Evidence) -> float:
     """Return what the hive's humidity says: it falls under an open lid, and stands still when bees leave by the door.
 
@@ -217,7 +229,7 @@ def _humidity(e: Evidence) -> float:
     if e.humidity_change is None:
         return 0.0
     if e.humidity_change <= LID_OFF_POINTS / 2:
-        return -2.6 if e.humidity_change <= LID_OFF_POINTS else -0.8
+        return -2.6 if e.humidity_change <= LID_OFF_POINTS else -0.4
     return 0.5 if e.humidity_change > LID_OFF_POINTS / 3 and not e.change.abrupt else 0.0
 
 

@@ -36,6 +36,9 @@ SETTLED_PART = 0.1
 SHAKEN_KG = 0.12
 """Noise from which a scale stands in the wind, be it as coarse as 100 g. Our rule."""
 
+TIMES_QUIET = 2.0
+"""How many times its noise of the hours before shakes a scale in a wind that has risen since. Our rule."""
+
 WINDY_KG = 0.15
 """Most noise put down to wind that rises within the hour; what shakes a scale more is a person. Our rule."""
 
@@ -58,8 +61,9 @@ class Change(NamedTuple):
     `gap` how far they lie apart at the most, ms; `largest` the largest part of it between one reading and the next, up
     to two before and two after it, kg, signed; `trend` what of the size is there only because a steady change is held
     to have gone on meanwhile, kg, signed. Since then: `settled` how long the new level has stood, ms, in `readings`;
-    `astray` how many strayed from it before it had stood long: more than one belong to the path. `gradual`: it is no
-    step but part of a rise or fall that is as steady before and after it.
+    `astray` how many strayed from it before it had stood long: more than one belong to the path. `windy`: the scale is
+    shaken as it was not before. `gradual`: it is no step but part of a rise or fall that is as steady before and after
+    it.
     """
 
     before: Millis
@@ -77,6 +81,7 @@ class Change(NamedTuple):
     settled: Millis
     readings: int
     noise: float
+    windy: bool
     gradual: bool
 
     @property
@@ -92,7 +97,7 @@ class Change(NamedTuple):
     @property
     def restless(self) -> bool:
         """Whether the scale stood in the wind, or somebody may not have done yet: a reading strayed far since."""
-        return self.noise >= SHAKEN_KG or self.astray > 0
+        return self.windy or self.noise >= SHAKEN_KG or self.astray > 0
 
     @property
     def overshot(self) -> bool:
@@ -152,7 +157,10 @@ def find_change(window: Series, opened: Millis, quiet: float, least: float = 0.0
     if len(bounds) < 3:
         return None
     change = _read_change(flat, path, bounds, opened, sigma)
-    return _look_between(path, change, quiet, slope)
+    change = change._replace(trend=-slope * change.lasted / HOUR)
+    beside = _noise_beside(path, change)
+    windy = beside >= max(SHAKEN_KG, TIMES_QUIET * quiet)
+    return _look_between(path, change._replace(windy=windy), beside if windy else quiet)
 
 
 def largest_move(part: Series, span: Millis, sign: float) -> float | None:
@@ -235,6 +243,7 @@ def _read_change(calm: Series, window: Series, bounds: list[int], opened: Millis
         settled=int(time[-1] - after),
         readings=len(time) - settled_from,
         noise=sigma,
+        windy=False,
         gradual=_gradual(calm, before, after),
     )
 
@@ -267,18 +276,25 @@ def _gradual(calm: Series, before: Millis, after: Millis) -> bool:
     return abs(slope) <= STEEPEST and float(off_line @ off_line) < float(off_levels @ off_levels)
 
 
-def _look_between(window: Series, change: Change, quiet: float, slope: float) -> Change:
+def _noise_beside(window: Series, change: Change) -> float:
+    """Return the noise of the newest readings before and after a change, kg: what it moves itself is no wind."""
+    off_path = (window.time[1:] <= change.before) | (window.time[:-1] >= change.after)
+    steps = (window.value[1:] - window.value[:-1])[off_path][-SHAKEN[0] :]
+    return noise(np.cumsum(steps))
+
+
+def _look_between(window: Series, change: Change, sigma: float) -> Change:
     """Return the change with what its readings in between tell: how many caught it underway, how far they lie apart.
 
-    `quiet`: the scale's noise before, kg; what shakes it during a change is part of that. `slope`: the steady change
-    that was taken off, kg an hour; it may have stopped meanwhile, so that readings no further off tell nothing.
+    `sigma`: the scale's noise before, kg, or in the wind beside it; what shakes it during a change is part of that.
+    Readings no further off the old level than foragers may take it tell nothing.
     """
-    change = change._replace(largest=_largest(window, change), trend=-slope * change.lasted / HOUR)
+    change = change._replace(largest=_largest(window, change))
     time, value = window.between(change.before + 1, change.after)
     if not len(time):
         return change
-    left = np.abs(value - change.old) > 4 * quiet + abs(slope) * (time - change.before) / HOUR
-    short = np.abs(value - change.new) > _near(quiet, change.size)
+    left = np.abs(value - change.old) > 4 * sigma + STEEPEST_TREND * (time - change.before) / HOUR
+    short = np.abs(value - change.new) > _near(sigma, change.size)
     low, high = min(change.old, change.new), max(change.old, change.new)
     times = np.concatenate(([change.before], time, [change.after]))
     underway = int(np.count_nonzero(left & short & (low < value) & (value < high)))

@@ -39,6 +39,7 @@ def change(size: float, *, minutes: float = 10, underway: int = 2, old: float = 
         "trend": 0.0,
         "astray": 0,
         "largest": size if underway == 0 else 0.7 * size,
+        "windy": False,
         "gradual": False,
     }
     return Change(**{**fields, **more})
@@ -71,7 +72,7 @@ def evidence(size: float = -2.2, **more: Any) -> Evidence:
         "rain": 0.0,
         "rain_until_now": 0.0,
         "rain_due": False,
-        "put_on_before": False,
+        "put_on_before": None,
         "undoes": False,
         "off_scale_kg": 5.0,
         "dropped_out_before": False,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import msgspec
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -186,7 +187,36 @@ def test_a_stone_that_was_taken_off_again_says_nothing_of_a_later_loss(sizes, th
     earlier = [
         Step(NOON - (9 - n) * HOUR, NOON - (9 - n) * HOUR + MINUTE, kg, Cause.UNLOGGED) for n, kg in enumerate(sizes)
     ]
-    assert gather(look(NOON + HOUR), change(-1.9), quiet(1), earlier).put_on_before is there
+    assert (gather(look(NOON + HOUR), change(-1.9), quiet(1), earlier).put_on_before is not None) is there
+
+
+def test_of_many_things_on_a_hive_one_is_as_heavy_as_bees_by_luck():
+    """The chance grows with what lies there and with how roughly the scale weighs; sizes spread over the rule's."""
+    span = RULES.swarm.most_kg - RULES.swarm.least_kg
+    earlier = [Step(NOON - n * DAY, NOON - n * DAY + 1, kg, Cause.UNLOGGED) for n, kg in enumerate((1.9, 3.1, 7.0))]
+
+    def by_luck(steps, noise):
+        return gather(look(NOON + HOUR), change(-1.9, noise=noise), quiet(1), steps).put_on_before
+
+    assert by_luck(earlier[:1], 0.03) == pytest.approx(2 * 0.19 / span)
+    assert by_luck(earlier, 0.03) == pytest.approx(3 * by_luck(earlier[:1], 0.03))
+    assert by_luck(earlier, 0.3) > by_luck(earlier, 0.03)
+
+
+def test_a_jump_tells_a_stone_where_the_levels_rise_and_fall():
+    """Foragers leave meanwhile: levels half an hour apart differ by more than what was laid on and taken off."""
+    laid_on = Step(NOON - 3 * HOUR, NOON - 2 * HOUR, 3.4, Cause.UNLOGGED, jump=3.7)
+    assert gather(look(NOON + HOUR), change(-4.1, largest=-3.8), quiet(1), [laid_on]).put_on_before is not None
+    assert gather(look(NOON + HOUR), change(-4.1, largest=-4.1), quiet(1), [laid_on]).put_on_before is None
+    unknown = msgspec.structs.replace(laid_on, jump=0.0)
+    assert gather(look(NOON + HOUR), change(-4.1, largest=0.0), quiet(1), [unknown]).put_on_before is None
+
+
+def test_weather_on_a_hive_is_no_hand():
+    """A shower or a burst of nectar that was judged hours before does not speak for a person."""
+    for cause, handled in ((Cause.WEATHER, False), (Cause.UNLOGGED, True), (Cause.LOGGED, True)):
+        earlier = [Step(NOON - 2 * HOUR, NOON - 2 * HOUR + MINUTE, 0.6, cause)]
+        assert gather(look(NOON + HOUR), change(-2.0), quiet(1), earlier).handled_before is handled
 
 
 def test_rain_on_all_hives_is_the_weathers():

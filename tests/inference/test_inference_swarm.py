@@ -67,8 +67,10 @@ MORE_LIKELY = {
     "habit": (evidence(), evidence(losses_before=3)),
     "swapped": (evidence(swapped=True), evidence(swapped=True, underway=0)),
     "afterswarm": (evidence(-1.2, swarmed=Swarmed(9.0, 2.5)), evidence(-2.5, swarmed=Swarmed(9.0, 2.5))),
-    "put-on-before": (evidence(underway=0), evidence(underway=0, put_on_before=True)),
-    "put-on-before ": (evidence(underway=1), evidence(underway=1, put_on_before=True)),
+    "put-on-before": (evidence(underway=0), evidence(underway=0, put_on_before=0.1)),
+    "put-on-before ": (evidence(underway=1), evidence(underway=1, put_on_before=0.1)),
+    "put-on-before  ": (evidence(underway=0, put_on_before=0.5), evidence(underway=0, put_on_before=0.1)),
+    "wind": (evidence(), evidence(windy=True)),
     "gap": (
         evidence(underway=0, gap=10 * MINUTE, interval=10 * MINUTE),
         evidence(underway=0, gap=10 * MINUTE, interval=5 * MINUTE),
@@ -184,7 +186,7 @@ VERDICTS = {
     "gain": (evidence(4.0), Cause.UNLOGGED),
     "too-much-for-bees": (evidence(-20.0, old=60.0), Cause.UNLOGGED),
     "hive-gone": (evidence(-43.0), Cause.OFF_SCALE),
-    "likelier-a-person": (evidence(-2.0, underway=0, minutes=5, put_on_before=True), Cause.UNLOGGED),
+    "likelier-a-person": (evidence(-2.0, underway=0, minutes=5, put_on_before=0.1), Cause.UNLOGGED),
     "scale-drops-out": (evidence(-43.0, dead=True), Cause.FAULT),
 }
 

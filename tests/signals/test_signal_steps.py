@@ -131,6 +131,29 @@ def test_what_hands_or_a_swarm_move_is_a_step_at_any_sampling(kg, minutes):
     assert change.largest == pytest.approx(kg, abs=0.15)
 
 
+@pytest.mark.parametrize(("per_reading", "underway"), [((-0.12,), 0), ((-0.5,), 1), ((-0.6, -0.7), 2)])
+def test_foragers_leaving_before_a_thing_is_taken_off_are_no_swarm_underway(per_reading, underway):
+    """What two or three foragers a second may take by the next reading is no part of what left after it."""
+    values = np.concatenate((noisy([45.0], [24]), 45.0 + np.cumsum(per_reading), noisy([41.0], [6], seed=2)))
+    change = find_change(weights(values, 10), START + 240 * MINUTE, 0.02)
+    assert change is not None
+    assert change.underway == underway
+
+
+@pytest.mark.parametrize("minutes", [1, 5, 15])
+def test_wind_is_told_from_what_a_swarm_moves_itself(minutes):
+    """Gusts shake the readings before and after; bees pouring out do not, however the readings fall."""
+    calm = np.concatenate(
+        (noisy([45.0], [24]), 45.0 - np.cumsum([0.1, 0.5, 0.9, 0.3, 0.2]), noisy([43.0], [6], seed=2))
+    )
+    gusts = np.concatenate((np.zeros(14), np.random.default_rng(3).normal(0, 0.3, len(calm) - 14)))
+    for value, windy in ((calm, False), (calm + gusts, True)):
+        change = find_change(weights(value, minutes), START + 25 * minutes * MINUTE, 0.03)
+        assert change is not None
+        assert change.windy is windy
+        assert change.restless is windy
+
+
 def test_half_an_hour_of_rain_is_no_trend():
     """What a shower laid on in half an hour does not go on: its end is no loss."""
     values = np.concatenate((35.0 + 0.025 * np.arange(8), noisy([35.2], [12], seed=3)))
