@@ -45,6 +45,10 @@ GOOD_HOURS = 6.0
 LUCK_KG = 0.08
 """Standard deviation of true gains from day to day while forage stays the same: sun, wind and chance. Our rule."""
 
+RAINED_ON_KG = 0.06
+"""Standard deviation of what rain keeps from coming in on a day where no gauge tells of it; a loss may be that, a gain
+not. Our rule."""
+
 APART_KG = 0.1
 """How far apart the levels lie between which evidence decides: with the rule's 0.05 kg lost, 0.1 lost or nothing."""
 
@@ -54,6 +58,13 @@ MOST_KG = 0.25
 ENOUGH_A_DAY = 0.8
 """Evidence (natural logarithm of odds) that must have gathered for each of the rule's days until a dearth is told: of
 its five, 55 to 1. A calm day with 0.12 kg lost brings as much, one with 0.2 lost twice that. Our rule."""
+
+AFTER_A_FLOW = 0.6
+"""Part of that evidence which is enough right after a flow: the dearth that follows one is the usual one (common
+practice), while losses out of nothing are mostly weather. Of five days' evidence, 11 to 1. Our rule."""
+
+JUST_OVER: Millis = 8 * DAY
+"""How long after its end a flow still makes a dearth likely. Our rule."""
 
 ENOUGH_TO_END = 3.0
 """Evidence (20 to 1) at which a dearth is over: being told a day late costs little, being told in vain a visit."""
@@ -195,7 +206,7 @@ def _turn(look: Look, memory: FlowMemory, flown: Sequence[FlownDay]) -> FlowMemo
     if memory.mode is Mode.NEITHER and _flows(flown, rule):
         return _tell(look, memory, Kind.FLOW_ONSET, flown)
     since = _since(flown, memory)
-    if memory.mode is Mode.NEITHER and since and _fair(since[-1]) and _starves([d for d in since if _fair(d)], rule):
+    if memory.mode is Mode.NEITHER and since and _fair(since[-1]) and _starves(look, [d for d in since if _fair(d)]):
         return _tell(look, memory, Kind.DEARTH_ONSET, since)
     return memory
 
@@ -225,12 +236,12 @@ def _flows(flown: Sequence[FlownDay], rule: FlowRule) -> bool:
     return sum(d.seen >= rule.flow_kg_per_day / 2 for d in newest) >= 2
 
 
-def _starves(fair: Sequence[FlownDay], rule: FlowRule) -> bool:
+def _starves(look: Look, fair: Sequence[FlownDay]) -> bool:
     """Whether a run of fair days makes a dearth: bees fly, and lose the rule's rate beyond doubt, today too."""
-    return (
-        fair[-1].net <= rule.dearth_kg_per_day
-        and _beyond(fair, rule, rising=False).evidence >= ENOUGH_A_DAY * rule.dearth_days
-    )
+    rule = look.rules.flow
+    flow_before = bool(look.events(Kind.FLOW_END, since=look.now - JUST_OVER))
+    enough = ENOUGH_A_DAY * rule.dearth_days * (AFTER_A_FLOW if flow_before else 1.0)
+    return fair[-1].net <= rule.dearth_kg_per_day and _beyond(fair, rule, rising=False).evidence >= enough
 
 
 def _feeds_again(flown: Sequence[FlownDay], rule: FlowRule) -> bool:
@@ -245,7 +256,7 @@ def _beyond(flown: Sequence[FlownDay], rule: FlowRule, *, rising: bool) -> Run:
     sign = 1.0 if rising else -1.0
     return strongest_run(
         [sign * (d.net - rule.dearth_kg_per_day) for d in flown],
-        [math.hypot(d.own, LUCK_KG) for d in flown],
+        [math.hypot(d.own, LUCK_KG, 0.0 if rising or d.day.gauged else RAINED_ON_KG) for d in flown],
         [d.water for d in flown],
         apart=APART_KG,
         most=MOST_KG,

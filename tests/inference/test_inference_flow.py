@@ -34,12 +34,12 @@ def yard_days(nets, **more):
 
 def judged(days):
     """Judge day after day; return what was told, in order."""
-    memory, told = FlowMemory(), []
+    memory, told = FlowMemory(), {}
     for day in days:
-        seen = look(day.end + HOUR, None)
+        seen = look(day.end + HOUR, None, events=dict(told))
         memory = flow.judge(seen, memory, day)
-        told += seen.told.values()
-    return memory, told
+        told |= seen.told
+    return memory, list(told.values())
 
 
 CALM = [0.02, -0.03, 0.04, 0.0, 0.03, -0.02]
@@ -79,6 +79,24 @@ def test_an_onset_is_told_within_days_and_dated_to_the_day(nets, kind, days):
     assert onset.raised - (DAWN + len(CALM) * DAY) <= days * DAY + 2 * HOUR
     assert onset.size == pytest.approx(nets[-2], abs=0.35)
     assert onset.evidence["rate_sd"] > 0
+
+
+def days_until_a_dearth(before, level, **more):
+    """Return how many days of a steady loss are seen when it is told."""
+    nets = [*before, *[level] * 15]
+    for n in range(len(before), len(nets) + 1):
+        _, told = judged(yard_days(nets[:n], **more))
+        if any(e.kind is Kind.DEARTH_ONSET for e in told):
+            return n - len(before)
+    return None
+
+
+def test_a_dearth_is_told_sooner_after_a_flow_and_later_where_rain_is_not_known():
+    """What follows a flow is the usual dearth; what no gauge speaks of may be rain."""
+    assert days_until_a_dearth(CALM + FLOW, -0.25) <= 3
+    slow = days_until_a_dearth(CALM * 2, -0.12)
+    assert days_until_a_dearth(CALM + FLOW, -0.12) < slow
+    assert days_until_a_dearth(CALM * 2, -0.12, gauged=False) > slow
 
 
 SAYS_NOTHING = [
