@@ -1,7 +1,7 @@
 // Correcting an entry of the logbook in its place. What stood there stays in its history, and is shown below.
 
 import { change, get } from "./api.js";
-import { el, freshId, replace, say } from "./dom.js";
+import { el, freshId, openSheet, replace, say } from "./dom.js";
 import { moment } from "./format.js";
 import { fields } from "./quick.js";
 import { entryText, LINK, noteText } from "./telling.js";
@@ -25,7 +25,6 @@ export function correctButton(entry, hives, zone) {
 }
 
 function open(entry, hives, zone, what) {
-  const title = freshId("correct");
   const wrong = el("p", { class: "old", role: "alert" });
   const [hive, kind] = [choice(T.logbook.hive, hives.map((item) => [item.hive, item.name]), entry.hive),
     choice(T.logbook.what, Object.entries(T.entry), entry.entry)];
@@ -45,17 +44,10 @@ function open(entry, hives, zone, what) {
     say(T.logbook.corrected(T.entry[kind.chosen()], at.name));
     document.dispatchEvent(new CustomEvent("hivemon-refresh"));
   };
-  const dialog = el(
-    "dialog",
-    {
-      class: "quick",
-      "aria-labelledby": title,
-      on: { close: () => dialog.remove(), click: (event) => event.target === dialog && dialog.close() },
-    },
+  const dialog = openSheet(
     el(
       "form",
-      { class: "sheet", on: { submit: keep } },
-      el("h2", { id: title }, T.logbook.correcting(what)),
+      { on: { submit: keep } },
       el("div", { class: "fields" }, hive.node, kind.node),
       details.node,
       wrong,
@@ -63,9 +55,8 @@ function open(entry, hives, zone, what) {
       el("button", { type: "button", class: "plain", on: { click: () => dialog.close() } }, T.logbook.cancel),
       history,
     ),
+    T.logbook.correcting(what),
   );
-  document.body.append(dialog);
-  dialog.showModal();
   tell(history, entry, zone);
 }
 

@@ -59,6 +59,26 @@ export function keepingPlace(parts, work) {
   if (focused && document.activeElement !== focused) find(known(focused))[0]?.focus({ preventScroll: true });
 }
 
+// Opens a sheet over the page and returns its dialog. `body`, a "div" or "form", gets the heading and brings its own
+// button to cancel; a tap beside the sheet and Escape close it too.
+export function openSheet(body, heading) {
+  const title = el("h2", { id: freshId("sheet") }, heading);
+  body.classList.add("sheet");
+  body.prepend(title);
+  const dialog = el(
+    "dialog",
+    {
+      class: "quick",
+      "aria-labelledby": title.id,
+      on: { close: () => dialog.remove(), click: (event) => event.target === dialog && dialog.close() },
+    },
+    body,
+  );
+  document.body.append(dialog);
+  dialog.showModal();
+  return dialog;
+}
+
 let counted = 0;
 
 // Returns an id that no other element has.

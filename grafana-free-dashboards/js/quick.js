@@ -1,7 +1,7 @@
 // Writing into the logbook from the yard: tap "Log", tap what was done. What cannot be sent waits on this device.
 
 import { askWhoIAm, change, isFile, whoAmI } from "./api.js";
-import { el, freshId, say } from "./dom.js";
+import { el, freshId, openSheet, say } from "./dom.js";
 import { fromLocal, shown, toKilograms, toLocal, typed, unitOf } from "./format.js";
 import { T } from "./texts.js";
 
@@ -28,7 +28,6 @@ export function logButton(hive, text = T.today.log) {
 async function open(hive) {
   const who = await whoAmI().catch(() => ({ role: "owner" }));
   if (who.role !== "owner") return say(T.logbook.guest);
-  const title = freshId("choose");
   const details = fields();
   const choose = (names) =>
     el(
@@ -36,22 +35,16 @@ async function open(hive) {
       { class: "choices" },
       names.map((name) => el("button", { type: "button", on: { click: () => done(name) } }, T.entry[name])),
     );
-  const dialog = el(
-    "dialog",
-    {
-      class: "quick",
-      "aria-labelledby": title,
-      on: { close: () => dialog.remove(), click: (event) => event.target === dialog && dialog.close() },
-    },
+  const dialog = openSheet(
     el(
       "div",
-      { class: "sheet" },
-      el("h2", { id: title }, T.logbook.choose(hive.name)),
+      {},
       choose(OFTEN),
       el("details", {}, el("summary", {}, T.logbook.details), details.node),
       choose(SELDOM),
       el("button", { type: "button", class: "plain", on: { click: () => dialog.close() } }, T.logbook.cancel),
     ),
+    T.logbook.choose(hive.name),
   );
   async function done(name) {
     const entry = details.read(hive, name);
@@ -59,8 +52,6 @@ async function open(hive) {
     dialog.close();
     return save(entry, hive.name);
   }
-  document.body.append(dialog);
-  dialog.showModal();
 }
 
 // The fields for when, how much and a note; `read` makes an entry of them, or says in words what is wrong.
