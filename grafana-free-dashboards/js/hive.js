@@ -78,7 +78,7 @@ function drawHead(node, story, writable) {
     latest.temperature ? T.hive.nest(amount("temperature", latest.temperature.value)) : null,
     T.hive.supers(story.supers),
   ];
-  const age = story.clock - story.newest;
+  const age = story.clock - story.heard;
   replace(
     node,
     el(
@@ -94,7 +94,7 @@ function drawHead(node, story, writable) {
       el(
         "span",
         { class: age > OLD ? "whole old" : "whole" },
-        ` · ${T.hive.asOf(isFile || age > OLD ? moment(story.newest, story.timezone) : ago(age))}`,
+        ` · ${story.heard === null ? T.hive.unread : T.hive.asOf(isFile || age > OLD ? moment(story.heard, story.timezone) : ago(age))}`,
       ),
     ),
   );
@@ -106,8 +106,15 @@ function drawNeeds(node, story) {
     el("h2", { id: "needs" }, T.hive.needs),
     story.advisories.length
       ? story.advisories.map((item) => advisory(item, story.timezone))
-      : el("p", {}, T.hive.needsNothing),
+      : el("p", {}, needsNothing(story)),
   );
+}
+
+// Of a hive that is not heard nobody can say that it needs nothing.
+function needsNothing(story) {
+  if (story.heard === null) return T.hive.neverHeard;
+  if (story.clock - story.heard <= OLD) return T.hive.needsNothing;
+  return T.hive.needsUnknown(moment(story.heard, story.timezone));
 }
 
 // The table is made when somebody opens it: a season has many days.

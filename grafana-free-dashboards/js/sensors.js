@@ -39,10 +39,14 @@ export async function showSensors(main, _where, query) {
       ),
     ),
     view.pages > 1 ? pageLinks(view, (wanted) => `/sensors?page=${wanted}`) : null,
-    el("p", { class: "small" }, T.sensors.aside(view.set_aside)),
+    el("p", { class: "small" }, came(view) ? T.sensors.aside(view.set_aside) : T.sensors.nothing),
     access(who),
   );
   return { title: T.sensors.title, yards: view.yards };
+}
+
+function came(view) {
+  return view.set_aside || view.places.some((place) => place.streams.length);
 }
 
 // One line a place: what it last said, when, and what is wrong with it.
@@ -52,7 +56,8 @@ function line(place, zone, view) {
     place.hive === null
       ? T.sensors.yard(place.name)
       : el("a", { href: `/hive/${encodeURIComponent(place.yard)}/${encodeURIComponent(place.hive)}` }, place.name);
-  const wrong = place.streams.length ? troubles(place, newest, view) : [T.sensors.never];
+  const silent = place.streams.length === 0;
+  const wrong = silent ? [] : troubles(place, newest, view);
   return el(
     "tr",
     {},
@@ -72,11 +77,18 @@ function line(place, zone, view) {
     el(
       "td",
       {},
-      place.streams.length ? moment(newest, zone) : "",
+      silent ? neverCame(place) : moment(newest, zone),
       wrong.map((text) => el("span", { class: "old" }, text)),
       place.faults.map((fault) => el("span", { class: "old" }, `${moment(fault.onset, zone)}: ${told(fault)}`)),
     ),
   );
+}
+
+// A hive without readings wants something done about it; the yard can do without.
+function neverCame({ yard, hive }) {
+  const [must, how] =
+    hive === null ? [null, T.sensors.outside(`hives/${yard}`)] : ["old", T.sensors.publish(`hives/${yard}/${hive}`)];
+  return [el("span", { class: must }, T.sensors.never), " ", how];
 }
 
 function troubles(place, newest, view) {

@@ -27,15 +27,36 @@ function note(view) {
     el("p", { class: "dateline" }, longDay(view.clock, first?.timezone ?? "UTC")),
     el("p", { class: "lead" }, lead(view)),
     ...(view.page === 0 ? [el("p", {}, hiveSentences(view)), el("p", {}, yardSentences(view))] : []),
+    ...silences(view).map((text) => el("p", { class: "old" }, text)),
     ...view.yards.map((yard) => freshLine(view, yard)),
+    unread(view) ? el("p", {}, quietLink("/sensors", T.today.comesIn)) : null,
   );
 }
 
 function lead(view) {
   if (view.wanted) return T.today.wanted(view.wanted);
   if (view.yards.some((yard) => yard.news.some((item) => item.urgency !== "for-information"))) return T.today.yardWants;
-  if (view.yards.every((yard) => yard.newest === null)) return T.today.noReadings;
+  if (unread(view)) return T.today.noReadings;
+  if (view.yards.every((yard) => yard.newest === null || view.clock - yard.newest > OLD)) return T.today.unheard;
   return view.yards.some((yard) => yard.news.length) ? T.today.newsOnly : T.today.nothing;
+}
+
+function unread(view) {
+  return view.yards.every((yard) => yard.newest === null);
+}
+
+// Which hives of this page are not heard although their yard is; where a whole yard is silent, its own line says so.
+function silences(view) {
+  const yards = new Map(view.yards.map((yard) => [yard.id, yard]));
+  const silent = view.hives.filter(({ yard, heard }) => {
+    const { newest } = yards.get(yard);
+    return newest !== null && newest - heard > OLD && view.clock - newest <= OLD;
+  });
+  return silent.slice(0, 3).map((hive) =>
+    hive.heard === null
+      ? T.today.neverHeard(hive.name)
+      : T.today.silent(hive.name, moment(hive.heard, yards.get(hive.yard).timezone)),
+  );
 }
 
 // What the neediest hives want, and that the others want nothing.
@@ -110,7 +131,7 @@ function line(hive, clock, yard) {
 }
 
 function saying(hive) {
-  if (hive.title === null) return T.today.states[hive.state] ?? hive.verdict;
+  if (hive.title === null) return hive.heard === null ? T.hive.unread : (T.today.states[hive.state] ?? hive.verdict);
   const text = T.today.calls(hive.name).reduce((said, name) => (said.startsWith(name) ? said.slice(name.length) : said), hive.title);
   return hive.more ? `${text}, ${T.today.more(hive.more)}` : text;
 }

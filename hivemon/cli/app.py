@@ -49,7 +49,6 @@ COMPLETING = "_HIVEMON_COMPLETE"
 app = typer.Typer(
     name="hivemon",
     help="Watches beehives by weight, temperature and humidity; says what needs doing and what to leave alone.",
-    no_args_is_help=True,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
 )
@@ -103,7 +102,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     given = list(sys.argv[1:] if arguments is None else arguments)
     debug = "--debug" in given
     try:
-        code = app([a for a in given if a != "--debug"], standalone_mode=False, prog_name="hivemon")
+        code = app([a for a in given if a != "--debug"] or ["--help"], standalone_mode=False, prog_name="hivemon")
         sys.stdout.flush()
     except (BrokenPipeError, SystemExit):
         # typer turns a broken pipe into SystemExit; else it raises that only when it has answered a shell's completion

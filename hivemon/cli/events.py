@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from hivemon.model import Event, Kind
 
 NOTHING_YET = "Nothing has been inferred: no swarm, no flow or dearth, no trouble in a brood nest, no lying sensor."
+NOTHING_CAME = "No reading has come yet: nothing could be inferred. `hivemon health` says where nodes should publish."
 
 _EVIDENCE_UNITS = {"kg": "kg", "celsius": "°C", "mm": "mm", "volts": "V", "points": "points of %RH", "hours": "hours"}
 """The last word of an evidence key that is a unit."""
@@ -70,9 +71,12 @@ def events(
             for place in yards
             for event in store.events(place.id, hive=hive, kind=wanted, since=since_moment(since, place.zone))
         ]
+        heard = found or any(store.newest(place.id, hive) is not None for place in yards)
     found.sort(key=lambda event: (event.raised, event.id))
     if as_json:
         screen.say(json.dumps([event_to_json(event) for event in found], indent=2, ensure_ascii=False))
+    elif not heard:
+        screen.tell(NOTHING_CAME)
     elif not found:
         screen.tell(NOTHING_YET if wanted is None and hive is None and since is None else "No such events.")
     else:

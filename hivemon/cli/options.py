@@ -61,8 +61,8 @@ def open_store(settings: "Settings", *, read_only: bool = True, make: bool = Fal
     path = Path(settings.store.path)
     if not make and not path.exists():
         raise StoreError(
-            f"there is no store at {path} yet",
-            hint="`hivemon run` makes it with the first reading, `hivemon import` from a readings file",
+            f"nothing is kept yet: there is no store at {path}",
+            hint="`hivemon run` makes it and listens for sensors, `hivemon import` makes it from files you have",
         )
     return Store.open(path, read_only=read_only)
 

@@ -54,6 +54,7 @@ def story(settings: Settings, store: Store, yard: str, hive: str, *, clock: Mill
         "timezone": place.timezone,
         "first": first,
         "newest": newest,
+        "heard": store.newest(yard, hive),
         "supers": _supers(place, found, entries, newest),
         "advisories": [advisory_view(a) for a in in_reading_order(store.advisories(yard, hive, open_only=True))],
         "events": [event_view(event) for event in events],

@@ -66,6 +66,7 @@ def _lines(
             "yard": yard.id,
             "hive": hive.settings.id,
             **_line(settings, hive, days[hive.settings.id], night),
+            "heard": store.newest(yard.id, hive.settings.id),
             "weight": weights.get(hive.settings.id),
             "curve": small_curve(days[hive.settings.id]),
         }

@@ -120,17 +120,19 @@ class Readings(Part):
         rows = self._db.rows(sql, (yard,))
         return {Stream(hive or None, Quantity(name)): (time, value) for hive, name, time, value in rows}
 
-    def newest(self, yard: str | None = None) -> Millis | None:
-        """Return the time of the newest reading of a yard, or of all, be it raw or counted in a mean; None without any.
+    def newest(self, yard: str | None = None, hive: str | None = None) -> Millis | None:
+        """Return the time of the newest reading of a yard, of one of its hives, or of all; None without any.
 
-        One look at the end of each stream: no reading is read.
+        It may be raw or counted in a mean. One look at the end of each stream: no reading is read.
         """
+        named = [(column, value) for column, value in (("yard", yard), ("hive", hive)) if value is not None]
+        where = f" WHERE {' AND '.join(f'{column} = ?' for column, _ in named)}" if named else ""
         sql = (
-            "SELECT max((SELECT max(time) FROM reading WHERE series = id)),"
-            " max((SELECT start + last FROM mean WHERE series = id ORDER BY start DESC LIMIT 1))"
-            " FROM series WHERE ?1 IS NULL OR yard = ?1"
+            "SELECT max((SELECT max(time) FROM reading WHERE series = id)),"  # noqa: S608 - our own words
+            f" max((SELECT start + last FROM mean WHERE series = id ORDER BY start DESC LIMIT 1)) FROM series{where}"
         )
-        return max((int(time) for time in self._db.one(sql, (yard,)) if time is not None), default=None)
+        found = self._db.one(sql, [value for _, value in named])
+        return max((int(time) for time in found if time is not None), default=None)
 
     def oldest(self, yard: str) -> Millis | None:
         """Return the time of a yard's first raw reading; None when there is none."""

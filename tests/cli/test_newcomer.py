@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 from hivemon.config import load
+from hivemon.store import Store
 
 RECORDING = Path(__file__).parents[2] / "sample_streams" / "recordings" / "meadow-quiet"
 READINGS = "time,yard,hive,quantity,value\n2026-06-12T04:00:00Z,orchard,o1,weight,47.8\n"
@@ -145,3 +146,17 @@ def test_a_slip_of_the_keyboard_is_told_what_was_meant(hivemon, store, words, sa
     assert answer.code != 0
     assert said in answer.err
     assert "Traceback" not in answer.err
+
+
+def test_who_types_the_name_alone_gets_the_help(hivemon) -> None:
+    answer = hivemon()
+    assert (answer.code, answer.err) == (0, "")
+    assert answer.out.startswith("Usage: hivemon")
+
+
+def test_a_store_without_readings_claims_nothing(hivemon, settings) -> None:
+    """No swarm was seen because nothing was seen: that is not to be told as if all were well."""
+    Store.open(Path(settings.store.path)).close()
+    said = hivemon("events").out
+    assert "No reading has come yet" in said
+    assert "no swarm" not in said

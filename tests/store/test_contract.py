@@ -569,6 +569,9 @@ def test_newest_outlives_thinning(store):
         store.retain(NOW, 400)
     store.add_readings([Reading(OLD + MINUTE, "orchard", "o1", Quantity.WEIGHT, 1.0)])
     assert store.newest("orchard") == last, "a late reading of a thinned stream is not its newest"
+    store.add_readings([Reading(NOW, "orchard", None, Quantity.RAIN, 0.2)])
+    found = store.newest("orchard"), store.newest("orchard", "o1"), store.newest("orchard", "o2")
+    assert found == (NOW, last, None), "a yard speaks for none of its hives"
 
 
 @sentence(19)
