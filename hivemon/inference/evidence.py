@@ -94,6 +94,9 @@ OTHER_DAYS_KG = 0.2
 STIR_KG = 1.5
 """A weight that rises this far within half an hour is in somebody's hands: bees, rain and snow stay below. Our rule."""
 
+TIMES_WANDER = 2.0
+"""How many times what it does on other days a nest's temperature goes when it tells something. Our rule."""
+
 SWAPPED_PART = 0.1
 """What one hive lost and another gained at the same time was carried over if the two differ by no more. Our rule."""
 
@@ -133,6 +136,8 @@ class Evidence(NamedTuple):
     handled_before: bool
     routine_kg: float
     nest_change: float | None
+    nest_routine: float
+    """How far the nest's temperature wanders in the same minutes of other days, °C."""
     humidity_change: float | None
     outside: float | None
     rain: float | None
@@ -238,6 +243,13 @@ class Evidence(NamedTuple):
         return self.change.overshoot >= STIR_KG
 
     @property
+    def nest_excursion(self) -> float | None:
+        """How far the nest's temperature went, °C, signed; 0 where it goes about as far on other days."""
+        if self.nest_change is None or abs(self.nest_change) > TIMES_WANDER * self.nest_routine:
+            return self.nest_change
+        return 0.0
+
+    @property
     def just_settled(self) -> bool:
         """Whether the new level has stood for less than twenty minutes: who opened a hive may not have done with it.
 
@@ -275,6 +287,7 @@ def gather(look: Look, change: Change, weight: Series, earlier: Sequence[Step], 
     usual = interval(weight.time)
     others = _others(look, change, usual)
     rain = look.other(Quantity.RAIN, None)
+    nest = look.other(Quantity.TEMPERATURE, look.hive)
     return Evidence(
         change=change,
         onset=onset,
@@ -290,7 +303,8 @@ def gather(look: Look, change: Change, weight: Series, earlier: Sequence[Step], 
         visit_nearby=_visit_nearby(look, onset),
         handled_before=_handled_before(look, change, earlier),
         routine_kg=_routine(look, change, earlier),
-        nest_change=_excursion(look.other(Quantity.TEMPERATURE, look.hive), change, usual),
+        nest_change=_excursion(nest, change, usual),
+        nest_routine=_wander(nest, change, usual),
         humidity_change=_excursion(look.other(Quantity.HUMIDITY, look.hive), change, usual),
         outside=_last(look.other(Quantity.OUTSIDE_TEMPERATURE, None), onset),
         rain=_sum(rain, onset - HOUR, onset),
@@ -387,14 +401,25 @@ def _routine(look: Look, change: Change, earlier: Sequence[Step]) -> float:
     return statistics.median(found) if found else 0.0
 
 
-def _excursion(series: Series, change: Change, usual: Millis) -> float | None:
-    """Return the furthest departure from the half hour before (two intervals, if slower), around the change, signed."""
-    usual_level = level(series, change.before - max(45 * MINUTE, 2 * usual), change.before - NEAR // 2)
-    during = series.between(change.before - NEAR // 2, change.after + NEAR + 1)
+def _excursion(series: Series, change: Change, usual: Millis, back: Millis = 0) -> float | None:
+    """Return the furthest departure from the half hour before (two intervals, if slower), around the change, signed.
+
+    `back`: how long before the change it is looked for.
+    """
+    before, after = change.before - back, change.after - back
+    usual_level = level(series, before - max(45 * MINUTE, 2 * usual), before - NEAR // 2)
+    during = series.between(before - NEAR // 2, after + NEAR + 1)
     if usual_level is None or not len(during.value):
         return None
     departures = during.value - usual_level
     return float(departures[np.argmax(np.abs(departures))])
+
+
+def _wander(series: Series, change: Change, usual: Millis) -> float:
+    """Return how far a series goes in the same minutes of the days before: the median; 0 where they are not known."""
+    gone = [_excursion(series, change, usual, back * DAY) for back in range(1, ROUTINE_DAYS + 1)]
+    known = [abs(far) for far in gone if far is not None]
+    return statistics.median(known) if known else 0.0
 
 
 def _last(series: Series, moment: Millis) -> float | None:

@@ -59,9 +59,9 @@ ENOUGH_A_DAY = 0.8
 """Evidence (natural logarithm of odds) that must have gathered for each of the rule's days until a dearth is told: of
 its five, 55 to 1. A calm day with 0.12 kg lost brings as much, one with 0.2 lost twice that. Our rule."""
 
-AFTER_A_FLOW = 0.6
+AFTER_A_FLOW = 0.8
 """Part of that evidence which is enough right after a flow: the dearth that follows one is the usual one (common
-practice), while losses out of nothing are mostly weather. Of five days' evidence, 11 to 1. Our rule."""
+practice), while losses out of nothing are mostly weather. Of five days' evidence, 25 to 1. Our rule."""
 
 JUST_OVER: Millis = 8 * DAY
 """How long after its end a flow still makes a dearth likely. Our rule."""

@@ -89,6 +89,10 @@ Our rule."""
 GUSTS = -1.2
 """What wind says that has risen within hours: swarms wait for calm (common practice), stones fall off. Our rule."""
 
+COOLED_CELSIUS = -0.4
+"""A nest that cools by this much has lost bees, or its lid: Ferrari et al. (2008) saw 2 °C when a swarm left, a sensor
+further off sees less. Our rule."""
+
 AFTERSWARM_PART = 0.7
 """Most that an afterswarm weighs of the swarm before it (smaller: Winston 1987, from memory). Our rule."""
 
@@ -234,12 +238,19 @@ def _humidity(e: Evidence) -> float:
 
 
 def _nest(e: Evidence) -> float:
-    """Return what the nest's temperature says: a warm-up is seen in a third of swarms and hardly ever otherwise."""
-    if e.nest_change is None:
+    """Return what the nest's temperature says: it stands still when a stone falls, and moves when bees leave, mostly.
+
+    A warm-up is hardly ever seen otherwise; it cools under an open lid, too, but then dries as well.
+    """
+    went = e.nest_excursion
+    if went is None:
         return 0.0
-    if WARM_UP_CELSIUS[0] <= e.nest_change <= WARM_UP_CELSIUS[1]:
+    if WARM_UP_CELSIUS[0] <= went <= WARM_UP_CELSIUS[1]:
         return 1.6
-    return -0.6 if e.nest_change <= LID_OFF_CELSIUS / 2 else -0.2
+    if went > COOLED_CELSIUS:
+        return -0.2
+    dried = e.humidity_change is not None and e.humidity_change <= LID_OFF_POINTS / 2
+    return -0.6 if went <= LID_OFF_CELSIUS else (0.0 if dried else 1.0)
 
 
 def log_odds(e: Evidence) -> float:

@@ -67,6 +67,7 @@ def evidence(size: float = -2.2, **more: Any) -> Evidence:
         "handled_before": False,
         "routine_kg": 0.1,
         "nest_change": 0.3,
+        "nest_routine": 0.1,
         "humidity_change": 1.0,
         "outside": 22.0,
         "rain": 0.0,

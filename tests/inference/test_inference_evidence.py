@@ -212,6 +212,19 @@ def test_a_jump_tells_a_stone_where_the_levels_rise_and_fall():
     assert gather(look(NOON + HOUR), change(-4.1, largest=0.0), quiet(1), [unknown]).put_on_before is None
 
 
+def test_a_nest_that_wanders_every_noon_tells_nothing_at_noon():
+    """A sensor far from the brood warms with the day; half the bees leaving shows beside that, or not at all."""
+    days = [NOON - n * DAY for n in (3, 2, 1, 0)]
+    for wandering, told in ((0.0, -1.6), (-1.5, 0.0), (-0.3, -1.6)):
+        nest = [series(day - 2 * HOUR, [34.5] * 24 + [34.5 + wandering] * 12) for day in days[:-1]]
+        nest.append(series(days[-1] - 2 * HOUR, [34.5] * 24 + [32.9] * 12))
+        joined = Series(np.concatenate([n.time for n in nest]), np.concatenate([n.value for n in nest]))
+        seen = look(NOON + HOUR, streams={Stream("a", Quantity.TEMPERATURE): joined})
+        e = gather(seen, change(-2.0), quiet(1), [])
+        assert e.nest_change == pytest.approx(-1.6)
+        assert e.nest_excursion == pytest.approx(told)
+
+
 def test_weather_on_a_hive_is_no_hand():
     """A shower or a burst of nectar that was judged hours before does not speak for a person."""
     for cause, handled in ((Cause.WEATHER, False), (Cause.UNLOGGED, True), (Cause.LOGGED, True)):

@@ -62,6 +62,10 @@ MORE_LIKELY = {
     "hour": (evidence(), evidence(solar_hour=16.5)),
     "size": (evidence(), evidence(-0.9)),
     "nest": (evidence(nest_change=2.4), evidence()),
+    "nest ": (evidence(nest_change=-1.6), evidence()),  # half the bees are gone
+    "nest  ": (evidence(nest_change=-1.6), evidence(nest_change=-1.6, humidity_change=-9.0)),  # or the lid was off
+    "nest   ": (evidence(nest_change=-1.6), evidence(nest_change=-1.6, nest_routine=1.2)),  # as on any other day
+    "nest    ": (evidence(nest_change=None), evidence()),
     "humidity": (evidence(), evidence(humidity_change=-9.0)),
     "visit": (evidence(), evidence(visit_nearby=True)),
     "habit": (evidence(), evidence(losses_before=3)),
