@@ -93,6 +93,11 @@ def span(millis: Millis) -> str:
     return "less than a minute"
 
 
+def counted(count: int, noun: str, more: str = "") -> str:
+    """Return a number with its noun, one or `more` of it."""
+    return f"{count:,} {noun if count == 1 else more or f'{noun}s'}"
+
+
 def plain_table(head: Sequence[str], rows: Sequence[Sequence[str]], right: Sequence[int] = ()) -> str:
     """Return rows as aligned columns, two spaces apart, for pipes and files; columns in `right` end flush."""
     table = [list(head), *(list(row) for row in rows)]

@@ -81,6 +81,7 @@ def import_files(
 def _import_logbook(store: "Store", settings: "Settings", path: Path) -> None:
     """Keep the entries of known hives; entries that were entered before, or corrected since, are left as they are."""
     from hivemon.cli import reading
+    from hivemon.cli.display import counted
     from hivemon.intake.files import read_logbook
 
     bad = reading.BadRows(path)
@@ -95,29 +96,30 @@ def _import_logbook(store: "Store", settings: "Settings", path: Path) -> None:
     bad.report()
     for hive in sorted({entry.hive for entry in entries} - set(yards)):
         screen.aside(f"entries of hive {hive!r} left out: it is not in the configuration")
-    screen.say(f"Logbook: {added} entries new, {known} known already, {bad.count} bad rows.")
+    new_ones, bad_ones = counted(added, "entry", "entries"), counted(bad.count, "bad row")
+    screen.say(f"Logbook: {new_ones} new, {known:,} known already, {bad_ones}.")
 
 
 def _import_readings(store: "Store", settings: "Settings", path: Path) -> None:
     """Keep the readings batch by batch; each batch is kept whole or not at all."""
     from hivemon.cli import reading
+    from hivemon.cli.display import counted
     from hivemon.intake.files import read_readings
 
-    bad, counted = reading.BadRows(path), reading.Counted(settings)
+    bad, known = reading.BadRows(path), reading.Counted(settings)
     began, new, doubles, conflicts = time.monotonic(), 0, 0, 0
     with reading.progress(path, "importing") as tell:
-        for batch in counted(read_readings(path, rejected=bad, progress=tell, doubled=counted.doubled)):
+        for batch in known(read_readings(path, rejected=bad, progress=tell, doubled=known.doubled)):
             for yard, streams in batch.items():
                 added = keep(store, settings, yard, streams)
                 new, doubles, conflicts = new + added.new, doubles + added.duplicates, conflicts + added.conflicts
     bad.report()
-    counted.report()
+    known.report()
     seconds = time.monotonic() - began
-    doubles += counted.doubles
+    doubles += known.doubles
     differ = f", {conflicts:,} with another value than the one kept" if conflicts else ""
-    screen.say(
-        f"Readings: {new:,} new, {doubles:,} known already{differ}, {bad.count:,} bad rows, in {seconds:.1f} s.",
-    )
+    bad_ones = counted(bad.count, "bad row")
+    screen.say(f"Readings: {new:,} new, {doubles:,} known already{differ}, {bad_ones}, in {seconds:.1f} s.")
 
 
 def keep(store: "Store", settings: "Settings", yard: str, streams: "Mapping[Stream, Series]") -> "AddedSeries":

@@ -54,6 +54,7 @@ _ALLOWED = {
     "--date-order": ("dmy", "mdy", "ymd"),
     "--hour-twice": ("first", "second", "skip"),
 }
+DRY = "Nothing was taken: this was a dry run."
 SHOWN = 3
 """Readings shown as they would be kept."""
 
@@ -143,17 +144,20 @@ def recognise(
     cells = read_sheet(path, _delimiter(delimiter), sheet or "")
     ask = sys.stdin.isatty() and not dry_run
     plan = _answered(settings, where, cells, choices, ask=ask, may_be_open=dry_run)
+    for line in describe(cells, plan, settings.find_yard(where).timezone):
+        screen.say(line)
+    if plan.questions:  # what is not known yet is not judged either
+        _say_questions(plan.questions)
+        screen.say(DRY)
+        return None
     bad = reading.BadRows(path)
     now = datetime.now(UTC)
     found = convert(plan, bad, int(now.timestamp() * 1000) + 86_400_000)
-    shown = [] if plan.questions else _first(found, settings, where)
-    for line in [*describe(cells, plan, settings.find_yard(where).timezone), *shown]:
+    for line in _first(found, settings, where):
         screen.say(line)
     bad.report()
-    if plan.questions:
-        _say_questions(plan.questions)
     if dry_run:
-        screen.say("Nothing was taken: this was a dry run.")
+        screen.say(DRY)
         return None
     if not found.streams:
         raise UsageError("no reading came of it", hint="look at what it was taken for, above; --column says otherwise")
@@ -298,6 +302,7 @@ def _first(found: "Converted", settings: "Settings", yard: str) -> list[str]:
 
 def keep_table(store: "Store", settings: "Settings", taken: Taken) -> None:
     """Keep the readings a month at a time, each whole or not at all, and report."""
+    from hivemon.cli.display import counted
     from hivemon.cli.exchange import keep
     from hivemon.model import DAY
 
@@ -312,4 +317,5 @@ def keep_table(store: "Store", settings: "Settings", taken: Taken) -> None:
             new, doubles, conflicts = new + added.new, doubles + added.duplicates, conflicts + added.conflicts
         first += 30 * DAY
     differ = f", {conflicts:,} with another value than the one kept" if conflicts else ""
-    screen.say(f"Table: {new:,} new, {doubles:,} known already{differ}, {taken.bad:,} cells or rows not usable.")
+    unusable = counted(taken.bad, "cell or row", "cells or rows")
+    screen.say(f"Table: {new:,} new, {doubles:,} known already{differ}, {unusable} not usable.")

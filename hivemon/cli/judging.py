@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from hivemon.cli.display import counted
 from hivemon.model import Advisory, Event, HiveDay
 
 if TYPE_CHECKING:
@@ -45,14 +46,9 @@ def _counts(said: Sequence[Change]) -> str:
     standing = sum(advisory.closed is None for advisory in last.values())
     days = {(change.hive, change.date) for change in said if isinstance(change, HiveDay)}
     return (
-        f"Judged: {_number(len(events), 'event')}, {_number(len(last), 'advisory')} ({standing} open), "
-        f"{_number(len(days), 'hive day')}."
+        f"Judged: {counted(len(events), 'event')}, {counted(len(last), 'advisory', 'advisories')} ({standing} open), "
+        f"{counted(len(days), 'hive day')}."
     )
-
-
-def _number(count: int, noun: str) -> str:
-    plural = f"{noun[:-1]}ies" if noun.endswith("y") and not noun.endswith("ay") else f"{noun}s"
-    return f"{count:,} {noun if count == 1 else plural}"
 
 
 def _line(change: Change) -> str:

@@ -1,6 +1,7 @@
 """Reading big files in front of a person: progress, bad rows by number and reason, rows of unknown yards."""
 
 import contextlib
+import re
 from collections import Counter
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -18,6 +19,9 @@ SHOWN = 20
 """Bad rows told one by one; the rest are counted by reason."""
 
 
+_NUMBERS = re.compile(r"\d+([.,]\d+)*")
+
+
 class BadRows:
     """Collects the rows that could not be used."""
 
@@ -25,11 +29,13 @@ class BadRows:
         self._path = path
         self._first: list[tuple[int, str]] = []
         self._reasons: Counter[str] = Counter()
+        self._alike: dict[str, str] = {}
+        """The first of the reasons that differ in their numbers alone."""
 
     def __call__(self, number: int, reason: str, row: str) -> None:
         """Take one: its line number in the file, from 1, why, and its text."""
         del row  # the number finds it, and it may be long
-        self._reasons[reason] += 1
+        self._reasons[self._alike.setdefault(_NUMBERS.sub("0", reason), reason)] += 1
         if len(self._first) < SHOWN:
             self._first.append((number, reason))
 
@@ -43,7 +49,7 @@ class BadRows:
         said = [f"{self._path}, row {number}: {reason}" for number, reason in self._first]
         if self.count > SHOWN:
             said.append(f"... and {self.count - SHOWN:,} more bad rows; in all:")
-            said += [f"  {count:,} rows: {reason}" for reason, count in self._reasons.most_common(SHOWN)]
+            said += [f"  {count:,} like: {reason}" for reason, count in self._reasons.most_common(SHOWN)]
         return said
 
     def report(self) -> None:

@@ -155,7 +155,10 @@ def _said_reading(heading: str, said: str, values: NDArray[np.float64], units: U
         raise UsageError(
             f"--column {heading}: {parts[1]} in {unit!r} is not understood", hint="kg, g, lb, Cel, degF, %RH, V, mV, mm"
         )
-    return propose(Named(Quantity(parts[1]), unit, raw=False, foreign=""), values, units)
+    reading = propose(Named(Quantity(parts[1]), unit, raw=False, foreign=""), values, units)
+    if isinstance(reading, str):
+        return reading
+    return reading._replace(why=reading.why.replace("its name says", "you say"))
 
 
 def _whose(

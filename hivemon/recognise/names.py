@@ -75,7 +75,7 @@ _OUTSIDE_OF = {
     Quantity.HUMIDITY: Quantity.OUTSIDE_HUMIDITY,
 }
 _RAW = _set("raw adc counts")
-_PIECE = re.compile(r"%rh|°[cfCF]|%|[A-Z]+(?![a-z])|[A-Za-z][a-z]*|\d+", re.ASCII)
+_PIECE = re.compile(r"%rh|mV(?![a-z])|°[cfCF]|%|[A-Z]+(?![a-z])|[A-Za-z][a-z]*|\d+", re.ASCII)
 
 
 class Named(NamedTuple):

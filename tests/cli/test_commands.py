@@ -346,8 +346,8 @@ def test_what_is_imported_can_be_exported_again(hivemon, tmp_path) -> None:
     book.write_text(f"time,hive,entry,amount,note\n{moments[0]},o1,feed,2,\n{moments[0]},zz,feed,2,\n")
     answer = hivemon("import", "--readings", str(source), "--logbook", str(book))
     assert answer.code == 0
-    assert "Readings: 5 new, 1 known already, 1 bad rows" in answer.out
-    assert "Logbook: 1 entries new" in answer.out
+    assert "Readings: 5 new, 1 known already, 1 bad row," in answer.out
+    assert "Logbook: 1 entry new" in answer.out
     assert f"{source}, row 8: " in answer.err
     assert "1 readings of yard 'heath' left out" in answer.err
     assert "hive 'zz'" in answer.err
@@ -443,7 +443,7 @@ def test_only_the_first_bad_rows_are_told_one_by_one(tmp_path, hivemon) -> None:
     said = hivemon("import", "--readings", str(source)).err.splitlines()
     assert sum(line.startswith(f"{source}, row ") for line in said) == 20
     assert "... and 80 more bad rows; in all:" in said
-    assert said[-1].startswith("  100 rows: ")
+    assert said[-1].startswith("  100 like: ")
 
 
 @pytest.mark.usefixtures("store")

@@ -37,6 +37,36 @@ timestamp,device,field,reading
 03/04/2026 10:05,Hive A,weight_lbs,106.3
 04/04/2026 10:05,Hive A,temp,95
 """
+
+
+def test_a_battery_in_millivolts_is_no_question(hivemon, table, kept) -> None:
+    text = "time;Akku (mV);o1 temp C\n" + "".join(f"2026-06-12T08:{m:02}:00Z;{3900 - m};34,9\n" for m in range(30))
+    assert hivemon("import", table(text), "--yes", "--hive", "o1").code == 0
+    assert kept()["o1", "battery"][0] == ("2026-06-12 08:00", 3.9)
+
+
+def test_a_dry_run_judges_nothing_that_is_still_a_question(hivemon, table) -> None:
+    text = "time,o1 weight,o1 load\n" + "".join(f"2026-06-12T08:{m:02}:00Z,88.{m},9{m}000\n" for m in range(30))
+    answer = hivemon("import", table(text), "--dry-run")
+    assert answer.out.splitlines()[-1] == "Nothing was taken: this was a dry run."
+    assert "--column 'o1 weight=o1,weight,kg'" in answer.err
+    assert "impossible" not in answer.err
+
+
+def test_bad_cells_that_differ_in_their_numbers_alone_are_counted_together(hivemon, table) -> None:
+    rows = "".join(f"2026-06-12T{h:02}:{m:02}:00Z,{4800 + m}\n" for h in range(8, 11) for m in range(20))
+    good = "".join(f"2026-06-12T12:{m:02}:00Z,48.2\n2026-06-12T13:{m:02}:00Z,48.2\n" for m in range(59))
+    said = hivemon("import", table(f"time,o1 weight kg\n{rows}{good}"), "--yes").err.splitlines()
+    assert [line for line in said if line.startswith("  60 like: o1 weight kg: weight 4800 kg is impossible")]
+
+
+def test_what_a_person_said_is_not_told_as_what_the_file_says(hivemon, table) -> None:
+    answer = hivemon(
+        "import", table("time,o1 weight\n2026-06-12T08:00:00Z,88.2\n"), "--column", "o1 weight=o1,weight,lb", "--yes"
+    )
+    assert "(sure: you say lb, and 88.2 is what a hive weighs)" in answer.out
+
+
 ANSWERS = ["--date-order", "dmy", "--time-zone", "yard", "--hive", "Hive A=o1", "--hive", "Hive B=o2"]
 
 

@@ -50,7 +50,7 @@ def test_a_folder_and_a_file_that_is_not_there(hivemon, tmp_path) -> None:
     assert "there is no file" in hivemon("import", "--readings", str(tmp_path / "r.csv")).err
 
 
-@pytest.mark.parametrize(("content", "said"), [(READINGS, "Readings: 1 new"), (LOGBOOK, "Logbook: 1 entries new")])
+@pytest.mark.parametrize(("content", "said"), [(READINGS, "Readings: 1 new"), (LOGBOOK, "Logbook: 1 entry new")])
 def test_a_file_in_hivemons_own_form_needs_no_option(hivemon, tmp_path, content, said) -> None:
     path = tmp_path / "mine.csv"
     path.write_text(content)
