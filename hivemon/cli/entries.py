@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import re
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 import msgspec
 
 from hivemon.cli.display import weight
-from hivemon.cli.times import moment
+from hivemon.cli.times import Meant, read
 from hivemon.config_words import nearest
 from hivemon.errors import UsageError
 from hivemon.intake.units import KG_PER_POUND
@@ -33,12 +34,16 @@ def entry_word(word: str) -> Entry:
         raise UsageError(f"there is no logbook entry called {word!r}", hint=hint) from error
 
 
-def when(at: str | None, zone: ZoneInfo, now: Millis) -> Millis:
-    """Return the moment of an entry; raises UsageError for one that has not come yet."""
+def when(at: str | None, zone: ZoneInfo, now: Millis) -> Meant:
+    """Return the moment of an entry, a bare day's midday; raises UsageError for one that has not come yet."""
+    here = datetime.fromtimestamp(now / 1000, zone)
     if at is None:
-        return now
-    found = moment(at, zone, now)
-    if found > now + AHEAD:
+        return Meant(here, True)
+    found = read(at, zone, now)
+    if not found.hour:
+        midday = found.when.replace(hour=12)
+        found = Meant(min(midday, here) if midday.date() == here.date() else midday, False)
+    if found.when > here + timedelta(milliseconds=AHEAD):
         raise UsageError(f"{at!r} has not come yet", hint="the logbook holds what was done; mind the date")
     return found
 
@@ -97,7 +102,7 @@ def amended(old: LogEntry, given: dict[str, Any], zone: ZoneInfo, now: Millis) -
         old,
         hive=given["hive"] or old.hive,
         entry=entry,
-        time=old.time if given["at"] is None else when(given["at"], zone, now),
+        time=old.time if given["at"] is None else when(given["at"], zone, now).millis,
         amount=amount,
         note=note if bees is None else note_of(entry, note, bees),
     )

@@ -82,10 +82,14 @@ def _import_logbook(store: "Store", settings: "Settings", path: Path) -> None:
     """Keep the entries of known hives; entries that were entered before, or corrected since, are left as they are."""
     from hivemon.cli import reading
     from hivemon.cli.display import counted
+    from hivemon.config_words import nearest
     from hivemon.intake.files import read_logbook
+    from hivemon.logbook_limits import AHEAD
+    from hivemon.model import rfc3339
 
     bad = reading.BadRows(path)
-    entries = read_logbook(path, rejected=bad)
+    read, now = read_logbook(path, rejected=bad), int(time.time() * 1000)
+    entries = [entry for entry in read if entry.time <= now + AHEAD]
     yards = {adopted.hive: adopted.yard for adopted in store.adopted()}
     yards |= {hive.id: hive.yard for hive in settings.hive}
     added = known = 0
@@ -95,7 +99,12 @@ def _import_logbook(store: "Store", settings: "Settings", path: Path) -> None:
             added, known = added + len(new), known + old
     bad.report()
     for hive in sorted({entry.hive for entry in entries} - set(yards)):
-        screen.aside(f"entries of hive {hive!r} left out: it is not in the configuration")
+        near = nearest(hive, yards)
+        hint = f"; did you mean {near!r}?" if near else ""
+        screen.aside(f"entries of hive {hive!r} left out: it is not in the configuration{hint}")
+    for entry in read[len(entries) :]:
+        said = f"{entry.entry.value} of hive {entry.hive!r} at {rfc3339(entry.time)}"
+        screen.aside(f"{said} left out: it has not come yet; mind the year")
     new_ones, bad_ones = counted(added, "entry", "entries"), counted(bad.count, "bad row")
     screen.say(f"Logbook: {new_ones} new, {known:,} known already, {bad_ones}.")
 

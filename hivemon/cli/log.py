@@ -40,7 +40,9 @@ def amount(text: str) -> float:
 
 AtOption = Annotated[
     str | None,
-    typer.Option("--at", help="When: 14:00, 'yesterday 14:00', '2026-06-12 14:00'. Right to an hour will do."),
+    typer.Option(
+        "--at", help="When: 14:00, 'yesterday 14:00', '12 June 14:00', '2026-06-12 14:00'. Right to an hour will do."
+    ),
 ]
 KgOption = Annotated[
     float | None,
@@ -99,8 +101,9 @@ def add(
         yard_of_hive(settings, None, hive)  # first: a mistyped name must not make a store
     with open_store(settings, read_only=False, make=True) as store:
         yard = yard_of_hive(settings, store, hive)
+        meant = when(at, settings.find_yard(yard).zone, _now())
         new = LogEntry(
-            time=when(at, settings.find_yard(yard).zone, _now()),
+            time=meant.millis,
             hive=hive,
             entry=kind,
             amount=amount_of(kind, kg=kg, lb=lb, mites=mites),
@@ -108,6 +111,9 @@ def add(
         )
         kept = store.add_entry(yard, new)
         screen.say(f"Logged as number {kept.id}: {_sentence(kept, yard, settings)}")
+        if not meant.hour:
+            again = f"`hivemon log correct {kept.id} --at '{at} 16:00'`"
+            screen.tell(f"No hour was said, so midday is taken. What the scale saw is known by the hour: {again}.")
         _judge_again(settings, store)
 
 

@@ -86,7 +86,8 @@ def yard_of_hive(settings: "Settings", store: "Store | None", hive: str) -> str:
     known |= {configured.id: configured.yard for configured in settings.hive}
     if hive in known:
         return known[hive]
-    near = nearest(hive, known)
+    called = {configured.title.lower(): configured.id for configured in settings.hive}
+    near = called.get(hive.lower()) or nearest(hive, known)
     hint = f"did you mean {near!r}?" if near else f"known hives: {', '.join(sorted(known)) or 'none'}"
     raise UsageError(f"there is no hive {hive!r}", hint=hint)
 

@@ -1,10 +1,14 @@
-"""Moments as people type them, in the yard's time zone, to milliseconds UTC."""
+"""Moments as people type them, in the yard's time zone, to milliseconds UTC.
+
+ISO 8601, a time of day, or a day in a person's own words: "gisteren 14u30", "12 juin", "vor 3 Tagen". The words are
+read by a library that knows them in many languages; the time of day is taken off first, since it guesses at those.
+"""
 
 from __future__ import annotations
 
 import re
-from datetime import datetime, timedelta
-from typing import TYPE_CHECKING
+from datetime import datetime, time, timedelta
+from typing import TYPE_CHECKING, NamedTuple
 
 from hivemon.errors import UsageError
 
@@ -13,27 +17,51 @@ if TYPE_CHECKING:
 
     from hivemon.model import Millis
 
-FORMS = "write 2026-06-12, '2026-06-12 14:00', 14:00 or 'yesterday 14:00' (the yard's time), or with a zone"
+FORMS = "write 2026-06-12, '2026-06-12 14:00', 14:00, 'yesterday 14:00' or '12 June 14:00' (the yard's time)"
+LANGUAGES = ["en", "nl", "de", "fr", "es", "it"]
+"""Those whose words are known in the headings of tables, too."""
+
+_CLOCK = re.compile(
+    r"(?:^|\s)(?:(?:at|om|um|à|alle|a las)\s+)?(?P<hour>\d{1,2})(?:(?P<sign>[:.hu])(?P<minute>\d{2}))?"
+    r"(?:\s*(?P<half>am|pm)|\s*(?P<word>h|u|uur|uhr|heures?))?$"
+)
+_SLASHED = re.compile(r"(\d{1,2})/(\d{1,2})(?:/\d{2,4})?")
+_DATE = re.compile(r"\d{1,2}(/\d{1,2}(/\d{2,4})?|([.-])\d{1,2}\3\d{2,4})")
+"""Dates in figures that are read; 16.05 alone is a time of day as well."""
+_NEAR = timedelta(days=3 * 366)
+"""A day without a year lies less far back; else the words were not understood."""
+
+
+class Meant(NamedTuple):
+    """A moment on a clock of the yard's, and whether the hour was said; else it is that day's midnight."""
+
+    when: datetime
+    hour: bool
+
+    @property
+    def millis(self) -> Millis:
+        """The moment in milliseconds UTC."""
+        return round(self.when.timestamp() * 1000)
 
 
 def moment(text: str, zone: ZoneInfo, now: Millis) -> Millis:
-    """Return the moment meant by `text` in `zone`; a bare time of day is today's. Raises UsageError."""
+    """Return the moment meant by `text` in `zone`; a bare day begins at midnight. Raises UsageError."""
+    return read(text, zone, now).millis
+
+
+def read(text: str, zone: ZoneInfo, now: Millis) -> Meant:
+    """Return what `text` means; a bare time of day is today's. Raises UsageError."""
     here = datetime.fromtimestamp(now / 1000, zone)
-    words = text.strip().lower()
+    words = " ".join(text.lower().split())
     if words == "now":
-        return now
-    if found := re.fullmatch(r"(?:(today|yesterday)\s+)?(\d{1,2}):(\d{2})", words):
-        day, hour, minute = found.groups()
-        try:
-            that = here.replace(hour=int(hour), minute=int(minute), second=0, microsecond=0, fold=0)
-        except ValueError as error:
-            raise UsageError(f"{text!r} is no time of day", hint=FORMS) from error
-        return _millis(that - timedelta(days=1) if day == "yesterday" else that)
+        return Meant(here, True)
+    if not words:
+        raise UsageError("no moment was given", hint=FORMS)
     try:
         that = datetime.fromisoformat(text.strip())
-    except ValueError as error:
-        raise UsageError(f"{text!r} is no moment hivemon understands", hint=FORMS) from error
-    return _millis(that if that.tzinfo else that.replace(tzinfo=zone))
+    except ValueError:
+        return _in_words(text, words, here)
+    return Meant(that if that.tzinfo else that.replace(tzinfo=zone), len(text.strip()) > len("2026-06-12"))
 
 
 def since_moment(text: str | None, zone: ZoneInfo, now: Millis | None = None) -> Millis | None:
@@ -46,5 +74,50 @@ def since_moment(text: str | None, zone: ZoneInfo, now: Millis | None = None) ->
     return moment(text, zone, current)
 
 
-def _millis(that: datetime) -> Millis:
-    return int(that.timestamp() * 1000)
+def _in_words(text: str, words: str, here: datetime) -> Meant:
+    clock = _CLOCK.search(words)
+    if clock and not any(clock[part] for part in ("minute", "half", "word")):
+        clock = None  # the day of a month, or a year
+    day = words[: clock.start()].strip(" ,") if clock else words
+    if clock and clock["sign"] == "." and not day:
+        clock, day = None, words  # a day in May as well as five past
+    that = _day(text, day, here)
+    if clock is None:
+        hour = that.time() not in (time(), here.time())
+        return Meant(that if hour else that.replace(hour=0, minute=0, second=0, microsecond=0), hour)
+    try:
+        hour_of = int(clock["hour"]) % 12 + 12 * (clock["half"] == "pm") if clock["half"] else int(clock["hour"])
+        said = that.replace(hour=hour_of, minute=int(clock["minute"] or 0), second=0, microsecond=0, fold=0)
+    except ValueError as error:
+        raise UsageError(f"{text!r} is no time of day", hint=FORMS) from error
+    return Meant(said, True)
+
+
+def _day(text: str, day: str, here: datetime) -> datetime:
+    """Return the day that words mean, in the past where they leave it open; raises UsageError."""
+    if day in ("", "today", "yesterday"):
+        return here - timedelta(days=day == "yesterday")
+    order = "DMY"
+    if slashed := _SLASHED.fullmatch(day):
+        first, second = int(slashed[1]), int(slashed[2])
+        if first != second and max(first, second) <= 12:  # noqa: PLR2004 - months
+            raise UsageError(f"{text!r} can be two days", hint="write the month in letters, or 2026-06-12")
+        order = "MDY" if second > 12 else order  # noqa: PLR2004 - months
+    in_words = _DATE.fullmatch(day) or re.search(r"[^\W\d_]", day)
+    found = _looked_up(day, here, order) if in_words else None
+    has_year = re.search(r"\d{4}", day) or (slashed and day.count("/") == 2)  # noqa: PLR2004 - three parts
+    if found is None or (not has_year and abs(found - here.replace(tzinfo=None)) > _NEAR):
+        raise UsageError(f"{text!r} is no moment hivemon understands", hint=FORMS)
+    return found.replace(tzinfo=here.tzinfo)
+
+
+def _looked_up(day: str, here: datetime, order: str) -> datetime | None:
+    """Return what the library makes of it; None where it cannot, or where only a month was said."""
+    import dateparser
+
+    known = {"DATE_ORDER": order, "PREFER_DATES_FROM": "past", "RELATIVE_BASE": here.replace(tzinfo=None)}
+    first, last = (
+        dateparser.parse(day, languages=LANGUAGES, settings={**known, "PREFER_DAY_OF_MONTH": end})
+        for end in ("first", "last")
+    )
+    return first if first == last else None

@@ -15,6 +15,7 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.csv as pa_csv
 
+from hivemon.config_words import nearest
 from hivemon.errors import InputError, Unusable
 from hivemon.files import whole_file
 from hivemon.intake.blocks import BLOCK_BYTES, Block, opened, read_blocks
@@ -254,7 +255,9 @@ def _entry(fields: list[str]) -> LogEntry:
     try:
         known = Entry(entry)
     except ValueError:
-        raise Unusable(f"the entry {entry!r} is unknown (known: {', '.join(Entry)})") from None
+        near = nearest(entry, list(Entry))
+        hint = f"did you mean {near}?" if near else f"known: {', '.join(Entry)}"
+        raise Unusable(f"the entry {entry!r} is unknown ({hint})") from None
     try:
         time = parse_rfc3339(moment)
     except ValueError as error:

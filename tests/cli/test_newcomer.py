@@ -4,8 +4,11 @@ import socket
 from pathlib import Path
 
 import pytest
+from msgspec import structs
 
+from hivemon.cli.options import yard_of_hive
 from hivemon.config import load
+from hivemon.errors import UsageError
 from hivemon.store import Store
 
 RECORDING = Path(__file__).parents[2] / "sample_streams" / "recordings" / "meadow-quiet"
@@ -160,3 +163,35 @@ def test_a_store_without_readings_claims_nothing(hivemon, settings) -> None:
     said = hivemon("events").out
     assert "No reading has come yet" in said
     assert "no swarm" not in said
+
+
+def test_a_careless_logbook_is_told_what_was_meant(hivemon, tmp_path) -> None:
+    (tmp_path / "l.csv").write_text(
+        "time,hive,entry,amount,note\n"
+        "2026-06-12T04:00:00Z,O1,feed,2,\n"
+        "2026-06-12T04:00:00Z,o1,super on,8,\n"
+        "2026-06-12T04:00:00Z,o1,honingkamer,8,\n"
+        "2096-06-12T04:00:00Z,o1,feed,2,a year that was mistyped\n"
+        "2026-06-12T05:00:00Z,o1,inspect,,\n"
+    )
+    answer = hivemon("import", "--logbook", str(tmp_path / "l.csv"))
+    assert "Logbook: 1 entry new, 0 known already, 2 bad rows." in answer.out
+    assert "entries of hive 'O1' left out: it is not in the configuration; did you mean 'o1'?" in answer.err
+    assert "row 3: the entry 'super on' is unknown (did you mean super-on?)" in answer.err
+    assert "row 4: the entry 'honingkamer' is unknown (known: inspect, " in answer.err
+    assert "feed of hive 'o1' at 2096-06-12T04:00:00Z left out: it has not come yet" in answer.err
+
+
+@pytest.mark.usefixtures("settings")
+def test_an_entry_without_an_hour_says_what_was_taken(hivemon) -> None:
+    answer = hivemon("log", "add", "o1", "inspect", "--at", "gisteren")
+    assert answer.code == 0
+    assert " 12:00" in answer.out.splitlines()[0]
+    assert "No hour was said, so midday is taken." in answer.out
+
+
+def test_a_hive_called_by_its_name_is_told_by_its_id(settings) -> None:
+    named = structs.replace(settings, hive=[structs.replace(settings.hive[0], name="Blue by the hedge")])
+    with pytest.raises(UsageError) as caught:
+        yard_of_hive(named, None, "blue by the hedge")
+    assert caught.value.hint == f"did you mean {settings.hive[0].id!r}?"

@@ -5,7 +5,8 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from hivemon.cli.times import moment, since_moment
+from hivemon.cli.entries import when
+from hivemon.cli.times import moment, read, since_moment
 from hivemon.errors import UsageError
 from hivemon.model import DAY
 
@@ -39,11 +40,74 @@ def test_yesterday_is_the_day_before_on_the_clock_across_a_clock_change() -> Non
     assert datetime.fromtimestamp(moment("yesterday 14:00", ZONE, now) / 1000, ZONE).hour == 14
 
 
-@pytest.mark.parametrize("text", ["", "25:00", "14:61", "tomorrow", "12/6/2026", "2026-13-01", "soon"])
+@pytest.mark.parametrize(
+    "text",
+    ["", "25:00", "14:61", "12/6/2026", "2026-13-01", "soon", "12", "june", "mei 2026", "16.05", "16.05 14:00", "9.30"],
+)
 def test_anything_else_is_refused_with_the_forms_that_work(text: str) -> None:
     with pytest.raises(UsageError) as caught:
         moment(text, ZONE, NOW)
     assert "2026-06-12" in caught.value.hint
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("gisteren 16:00", "2026-06-16 16:00"),
+        ("yesterday 16h", "2026-06-16 16:00"),
+        ("14u15", "2026-06-17 14:15"),
+        ("2 pm", "2026-06-17 14:00"),
+        ("12 am", "2026-06-17 00:00"),
+        ("12 juni om 14 uur", "2026-06-12 14:00"),
+        ("12 juin 2025 à 14h30", "2025-06-12 14:30"),
+        ("16.05.2025 14:15", "2025-05-16 14:15"),
+        ("16/5 14:15", "2026-05-16 14:15"),
+        ("5/31 14:15", "2026-05-31 14:15"),
+        ("1 mai 9.30", "2026-05-01 09:30"),
+        ("am Samstag 14 Uhr", None),
+        ("zaterdag 14:00", "2026-06-13 14:00"),
+        ("eergisteren 15:00", "2026-06-15 15:00"),
+        ("hier 16:00", "2026-06-16 16:00"),
+        ("2 hours ago", "2026-06-17 16:00"),
+        ("25 december 14:00", "2025-12-25 14:00"),
+    ],
+)
+def test_a_day_may_be_said_in_ones_own_words(text: str, said: str | None) -> None:
+    """On Wednesday 17 June 2026, 18:00; what is left open lies in the past. What is not understood is refused."""
+    now = int(datetime(2026, 6, 17, 18, 0, tzinfo=ZONE).timestamp() * 1000)
+    if said is None:
+        with pytest.raises(UsageError):
+            read(text, ZONE, now)
+        return
+    meant = read(text, ZONE, now)
+    assert (f"{meant.when:%Y-%m-%d %H:%M}", meant.hour) == (said, True)
+    assert meant.when.tzinfo is ZONE
+
+
+@pytest.mark.parametrize(
+    ("text", "day"),
+    [
+        ("yesterday", "16"),
+        ("zaterdag", "13"),
+        ("3 days ago", "14"),
+        ("vor 3 Tagen", "14"),
+        ("2026-06-12", "12"),
+        ("12 June", "12"),
+    ],
+)
+def test_a_bare_day_of_the_logbook_is_its_midday(text: str, day: str) -> None:
+    """Hives are opened by day: midnight would be far from whatever the scale saw."""
+    now = int(datetime(2026, 6, 17, 18, 0, tzinfo=ZONE).timestamp() * 1000)
+    assert read(text, ZONE, now).hour is False
+    assert f"{when(text, ZONE, now).when:%Y-%m-%d %H:%M}" == f"2026-06-{day} 12:00"
+    assert f"{read(text, ZONE, now).when:%H:%M}" == "00:00", "where a span begins, the day begins"
+
+
+def test_today_without_an_hour_is_not_in_the_future() -> None:
+    now = int(datetime(2026, 6, 17, 9, 0, tzinfo=ZONE).timestamp() * 1000)
+    assert when("today", ZONE, now).millis == now
+    with pytest.raises(UsageError, match="has not come yet"):
+        when("morgen", ZONE, now)
 
 
 def test_since_counts_days_back() -> None:
