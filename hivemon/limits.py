@@ -53,6 +53,11 @@ class SuperLimits(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_on
     """Hive days from which a hive's own rate is taken. Our rule."""
     rate_half_days: float = 2.0
     """A day weighs half of one so many days younger. Our rule: weather lasts some days, flows swell within a week."""
+    uneven: float = 0.5
+    """How unlike a flow's days usually are, standard deviation as a share of the mean. Our rule: weather makes one day
+    in six half again as good as the mean, and one in six half as good."""
+    uneven_days: float = 3.0
+    """So many of a hive's own days tell as much of it as what is usual. Our rule."""
     look_after_days: int = 10
     """Days after a flow's end when capping is worth a look. Our rule."""
     flow_over_days: int = 21

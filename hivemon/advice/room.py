@@ -6,6 +6,8 @@ import math
 from bisect import bisect_right
 from typing import NamedTuple
 
+from hivemon.advice.passage import Income, until_used_up
+
 MOISTURE = 0.18
 """Water in ripe honey, share by mass: US average 17.2 % (White et al. 1962), usual limit 18.6 to 20 %."""
 RIPE_KG_PER_LITRE = 1.4145
@@ -53,10 +55,18 @@ class Filling(NamedTuple):
     """Standard deviation of the rate."""
     good_day: float
     """Honey that a good day's nectar makes, eaten or kept: on such a day the room runs out, never on the mean one."""
+    uneven: float
+    """How unlike the days are, as a share of what nectar makes of honey on a mean one."""
+    eaten: float
+    """Honey eaten a day."""
+
+
+SHADE_EARLY = 0.45
+"""The chance of being used up that is called likely: a shade before even, late being worse than early. Our rule."""
 
 
 class DaysLeft(NamedTuple):
-    """Days until the room is full, at the earliest, most likely and at the latest; infinite when nothing comes in."""
+    """Days until the room is used up, at the earliest, likely and at the latest; infinite when nothing comes in."""
 
     earliest: float
     likely: float
@@ -70,20 +80,27 @@ class DaysLeft(NamedTuple):
 def days_left(filling: Filling, *, fresh_low: float, fresh_high: float) -> DaysLeft:
     """Return when the room is full.
 
-    A good day's nectar, on the evening of that day, takes `fresh_low` to `fresh_high` times the room of the honey it
-    becomes; the rest is ripe. The net gain of whole days is taken as honey: in a steady flow as much water
-    dries off a day as comes in. The rate's doubt is `DOUBT` standard deviations either way; what is likely lies in the
-    middle of every span.
+    A day's nectar, on the evening of that day, takes `fresh_low` to `fresh_high` times the room of the honey it
+    becomes; the rest is ripe. The net gain of whole days is taken as honey: in a steady flow as much water dries off a
+    day as comes in. What is likely lies in the middle of every span, and follows the days as uneven as they are
+    (`passage`); the ends take a good day and the rate's doubt, `DOUBT` standard deviations, against each other.
     """
     fast = max(filling.rate + DOUBT * filling.rate_sd, 0.0)
     slow = max(filling.rate - DOUBT * filling.rate_sd, 0.0)
-    room = (filling.capacity_low + filling.capacity_high) / 2
-    gained, fresh = (filling.gained_low + filling.gained_high) / 2, (fresh_low + fresh_high) / 2
     earliest = _until_full(filling.capacity_low, filling.gained_high, fast, filling.good_day * (fresh_high - 1))
-    likely = _until_full(room, gained, max(filling.rate, 0.0), filling.good_day * (fresh - 1))
+    likely = max(earliest, _likely(filling, (fresh_low + fresh_high) / 2))
     latest = _until_full(filling.capacity_high, filling.gained_low, slow, filling.good_day * (fresh_low - 1))
-    likely = max(earliest, likely)
     return DaysLeft(earliest, likely, max(likely, latest))
+
+
+def _likely(filling: Filling, fresh: float) -> float:
+    """Return the days after which the middle of the room is likely used up; the mean's, where that is far off."""
+    room = (filling.capacity_low + filling.capacity_high - filling.gained_low - filling.gained_high) / 2
+    if filling.rate <= 0:
+        return math.inf
+    income = Income(filling.rate + filling.eaten, filling.uneven, filling.eaten)
+    found = until_used_up(room, income, fresh, SHADE_EARLY)
+    return min(found, _until_full(room, 0.0, filling.rate, 0.0))
 
 
 def _until_full(capacity: float, gained: float, rate: float, extra: float) -> float:

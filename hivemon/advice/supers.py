@@ -19,7 +19,7 @@ from hivemon.advice.texts import supers as texts
 from hivemon.model import DAY, Event, Kind, Millis
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
     from hivemon.config import HiveSettings
     from hivemon.limits import SuperLimits
@@ -129,39 +129,66 @@ def super_evidence(
     asked: bool,
 ) -> SuperEvidence:
     """Gather what is known about room and rate of one hive."""
-    limits = scene.limits.supers
     own = own_rate(scene, hive.id, flow)
     rate = own.kg if own.known else None
-    since = stack.since if stack.supers else (flow.onset if flow else None)
-    gained, unknown = _gained(scene, hive, stack, since or (flow.onset if flow else scene.now), rate or 0.0)
-    if stack.supers:
-        capacity = stack.supers * hive.super_kg
-        low, high = capacity, capacity / limits.share_low
-        unseen = 0.0 if since is not None else _UNKNOWN_FILL * capacity
-    else:
-        low, high = nest_room(scene, hive, gained)
-        capacity, unseen = high, 0.0
-    ripe = max(gained - _undried(scene, hive.id), 0.0)
+    found = room(scene, hive, stack, flow, rate or 0.0)
     fresh_low, fresh_high = fresh_room(scene, hive.id, flow)
     left = days_left(
-        Filling(low, high, ripe, ripe + unknown + unseen, own.kg, own.sd, own.good_day),
+        Filling(
+            found.low, found.high, found.ripe, found.ripe + found.unseen, own.kg, own.sd, own.good_day, own.uneven,
+            scene.limits.food.use_kg_per_day,
+        ),
         fresh_low=fresh_low,
         fresh_high=fresh_high,
-    )
+    )  # fmt: skip
     days = scene.whole_days(hive.id)
     left = left.later((scene.now - days[-1].end) / DAY if days else 0.0)
     return SuperEvidence(
         in_flow=flow is not None,
         scale_ok=scale_ok(scene, hive.id),
         supers=stack.supers,
-        since=since,
-        capacity=capacity,
-        gained=gained,
+        since=found.since,
+        capacity=found.shown,
+        gained=found.gained,
         rate=rate,
         typical=flow.evidence.get("rate", flow.size) if flow else None,
         left=left,
         asked=asked,
     )
+
+
+class Room(NamedTuple):
+    """The room for honey on a hive, kg: least and most, that shown to people, and what went in `since` it was empty.
+
+    `ripe`: the same gain without the water that still stands in yesterday's nectar; `unseen`: what more may be in it.
+    """
+
+    low: float
+    high: float
+    shown: float
+    since: Millis | None
+    gained: float
+    ripe: float
+    unseen: float
+
+    @property
+    def left(self) -> float:
+        """What is likely left of it, kg; below none when more came than fits."""
+        return (self.low + self.high - self.unseen) / 2 - self.ripe
+
+
+def room(scene: Scene, hive: HiveSettings, stack: Boxes, flow: Event | None, rate: float) -> Room:
+    """Return the room on a hive, in its supers or else in its nest, at `rate` kg for a day that does not tell."""
+    began = flow.onset if flow else None
+    since = stack.since if stack.supers else began
+    gained, unseen = _gained(scene, hive, stack, since or began or scene.now, rate)
+    ripe = max(gained - _undried(scene, hive.id), 0.0)
+    if not stack.supers:
+        low, high = nest_room(scene, hive, gained)
+        return Room(low, high, high, since, gained, ripe, unseen)
+    capacity = stack.supers * hive.super_kg
+    unseen += 0.0 if since is not None else _UNKNOWN_FILL * capacity
+    return Room(capacity, capacity / scene.limits.supers.share_low, capacity, since, gained, ripe, unseen)
 
 
 def _undried(scene: Scene, hive: str) -> float:
@@ -190,11 +217,15 @@ def nest_room(scene: Scene, hive: HiveSettings, gained: float) -> tuple[float, f
 
 
 class Rate(NamedTuple):
-    """A hive's gain in a flow, kg a day, and its doubt; `good_day`: what a good day's nectar makes, eaten or kept."""
+    """A hive's gain in a flow, kg a day, and its doubt; `good_day`: what a good day's nectar makes, eaten or kept.
+
+    `uneven`: how unlike its days are in that, standard deviation as a share of the mean.
+    """
 
     kg: float
     sd: float
     good_day: float
+    uneven: float
     known: bool = True
 
 
@@ -204,7 +235,7 @@ def own_rate(scene: Scene, hive: str, flow: Event | None) -> Rate:
     A good day is the better of two, and what was eaten on it came in too.
     """
     if flow is None:
-        return Rate(0.0, 0.0, 0.0, known=False)
+        return Rate(0.0, 0.0, 0.0, 0.0, known=False)
     limits = scene.limits.supers
     gains = net_gains(scene.whole_days(hive, since=flow.onset - DAY // 2))[-limits.rate_days :]
     eaten = scene.limits.food.use_kg_per_day
@@ -213,11 +244,20 @@ def own_rate(scene: Scene, hive: str, flow: Event | None) -> Rate:
         # Twice the error of the mean's square: the days behind and as many to come.
         doubt = spread * math.sqrt(2 / len(gains))
         good_day = max(mean(gains) + _BETTER_OF_TWO * spread + eaten, 0.0)
-        return Rate(rate, max(doubt, _LEAST_RATE_DOUBT * abs(rate)), good_day)
+        return Rate(rate, max(doubt, _LEAST_RATE_DOUBT * abs(rate)), good_day, _uneven(gains, eaten, limits))
     given = flow.evidence.get("rate", flow.size)
     if given is None:
-        return Rate(0.0, 0.0, 0.0, known=False)
-    return Rate(given, max(flow.evidence.get("rate_sd", 0.0), 0.5 * abs(given)), max(given + eaten, 0.0))
+        return Rate(0.0, 0.0, 0.0, 0.0, known=False)
+    doubt = max(flow.evidence.get("rate_sd", 0.0), 0.5 * abs(given))
+    return Rate(given, doubt, max(given + eaten, 0.0), limits.uneven)
+
+
+def _uneven(gains: Sequence[float], eaten: float, limits: SuperLimits) -> float:
+    """Return how unlike days are in what they bring, as a share: what is usual counts as some days more."""
+    brought = max(mean(gains) + eaten, limits.least_gain)
+    own, usual = len(gains) - 1, limits.uneven_days
+    square = own * (deviation(gains) / brought) ** 2 + usual * limits.uneven**2
+    return math.sqrt(square / (own + usual))
 
 
 def _gained(scene: Scene, hive: HiveSettings, stack: Boxes, since: Millis, rate: float) -> tuple[float, float]:

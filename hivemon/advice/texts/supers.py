@@ -70,20 +70,22 @@ def _do_by(
     """Return the evening of the likely need, or of the last visiting day before it; not today unless it is full.
 
     A visiting day after it will do while the room may still last until then. Later than that, the need itself is told.
-    A date given before is drawn towards the newest estimate, not thrown over for it; once come, it is not put off.
+    A date given before gives way to an earlier one at once. A later one draws it only so far while it is ahead: single
+    days must not throw it about. On the day itself it is put off to the newest estimate, unless the room is used up.
     """
     limits = scene.limits.supers
     full = evidence.left.likely <= limits.today_days
     need = after(scene.now, evidence.left.likely if full else max(evidence.left.likely, limits.today_days))
     latest = after(scene.now, min(evidence.left.latest, _FAR))
+    newest = voice.visit(need, latest=latest)
     standing = scene.standing(name)
     if standing is None or standing.do_by is None:
-        return voice.visit(need, latest=latest)
-    if full:
-        return min(standing.do_by, voice.visit(need, latest=latest))
-    wanted = max(standing.do_by + round(_SWAY * (need - standing.do_by)), scene.now)
-    drawn = voice.visit(wanted, latest=latest)
-    return drawn if scene.now < standing.do_by else min(standing.do_by, drawn)
+        return newest
+    if full or need <= standing.do_by or scene.now >= standing.do_by:
+        return min(standing.do_by, newest)
+    if standing.do_by - scene.now < DAY:
+        return newest
+    return voice.visit(standing.do_by + round(_SWAY * (need - standing.do_by)), latest=latest)
 
 
 def _sooner(scene: Scene, voice: Voice, do_by: Millis, evidence: SuperEvidence) -> list[str]:
