@@ -10,6 +10,8 @@ const LOOKS = {
   humidity: { colour: "--humidity", width: 1.4 },
 };
 const AXIS = 46;
+// As the program has it (signals/clean.py), kg, °C and %RH.
+const CAN_BE = { weight: [-5, 400], temperature: [-40, 60], "outside-temperature": [-60, 60], humidity: [0, 105] };
 
 const colour = (name) => getComputedStyle(document.documentElement).getPropertyValue(name).trim();
 
@@ -33,7 +35,7 @@ export function lines(place, owner, looks, { height, band = null, lettered = fal
       ],
       scales: {
         x: { min: owner.since, max: owner.until },
-        y: { range: (_plot, low, high) => roomy(low, high, names[0]) },
+        y: { range: (plot, low, high) => roomy(...possible(plot, low, high, names[0]), names[0]) },
       },
       axes: axes(owner, (value, step) => numeral(value, step < 1 ? 1 : 0)),
     },
@@ -216,6 +218,19 @@ function timeLabel(time, step, zone) {
   const [usual, day] = labels.get(key);
   const written = usual.format(time);
   return written === "00:00" ? day.format(time) : written;
+}
+
+// What cannot be true is drawn, but makes no room for itself: one 85 °C of a sensor that has just been switched on would
+// press the nest's own curve flat.
+function possible(plot, low, high, name) {
+  const [least, most] = CAN_BE[name].map((value) => shown(name, value));
+  if (low === null || (low >= least && high <= most)) return [low, high];
+  const [times, ...curves] = plot.data;
+  const [min, max] = [plot.scales.x.min ?? -Infinity, plot.scales.x.max ?? Infinity];
+  const seen = curves.flatMap((values) =>
+    values.filter((value, i) => times[i] >= min && times[i] <= max && value != null && value >= least && value <= most),
+  );
+  return seen.length ? [Math.min(...seen), Math.max(...seen)] : [low, high];
 }
 
 function roomy(low, high, name) {

@@ -259,7 +259,7 @@ export class Strips {
       this.labels.temperature,
       el("b", { class: "key nest" }, T.hive.temperature),
       " ",
-      el("span", { class: "key outside" }, T.hive.outside),
+      this.curves["outside-temperature"]?.time.length ? el("span", { class: "key outside" }, T.hive.outside) : null,
       " ",
       el("span", { class: "key band" }, T.hive.band(low, high)),
     );

@@ -9,7 +9,7 @@ from pages_client import NOW, Client, free_port, with_pages
 from playwright.sync_api import expect
 
 from hivemon.config import HiveSettings, Settings, StoreSettings
-from hivemon.model import DAY, Quantity
+from hivemon.model import DAY, Quantity, Reading, Stream
 from hivemon.pages import PagesServer
 from hivemon.store import Store
 
@@ -85,3 +85,35 @@ def test_a_yard_silent_for_days_promises_nothing(settings, browser) -> None:
         page = seen.open("/", "phone")
         expect(page.locator(".lead")).to_have_text("No readings lately: I cannot tell how the hives are.")
         seen.close()
+
+
+def test_one_value_that_cannot_be_true_does_not_press_a_curve_flat(settings, opened) -> None:
+    """85 °C is what a common sensor says when just switched on; without one outside no legend speaks of it."""
+    with Store.open(Path(settings.store.path)) as store:
+        nest = store.series("orchard", NOW - 3 * DAY, NOW, [Stream("o1", Quantity.TEMPERATURE)])
+        (series,) = nest.values()
+        store.add_readings(
+            [
+                Reading(int(time) + 1000, "orchard", "o1", Quantity.TEMPERATURE, 85.0)
+                for time in series.time[10::200].tolist()
+            ]
+        )
+        store._db.run("DELETE FROM reading WHERE series IN (SELECT id FROM series WHERE hive = '')")
+    page = opened(settings).open("/hive/orchard/o1")
+    expect(page.locator(".plot.temperature canvas")).to_be_visible()
+    expect(page.locator("figure.temperature figcaption")).to_contain_text("Brood nest")
+    expect(page.locator(".key.outside")).to_have_count(0)
+    drawn = page.evaluate(
+        "async () => { const { lines } = await import('/js/plots.js'); const { time, value } = await (await"
+        " fetch('/api/v1/yards/orchard/hives/o1/curves/temperature?since=SINCE&until=UNTIL&width=400')).json();"
+        " const place = document.body.appendChild(document.createElement('div'));"
+        " const owner = { since: SINCE, until: UNTIL, nights: [], body: document.body, drawn: () => {}, read: () => {},"
+        " story: { timezone: 'UTC' },"
+        " curves: { temperature: { time, value, quantity: 'temperature' } } };"
+        " const { plot } = lines(place, owner, { temperature: 'nest' }, { height: 170 });"
+        " await new Promise((done) => setTimeout(done, 100));"
+        " return [Math.max(...value), plot.scales.y.min, plot.scales.y.max]; }"
+        .replace("SINCE", str(NOW - 3 * DAY)).replace("UNTIL", str(NOW))
+    )  # fmt: skip
+    assert drawn[0] == 85.0
+    assert 25 < drawn[1] < drawn[2] < 45
