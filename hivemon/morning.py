@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date, timedelta
 from enum import StrEnum
 from typing import TYPE_CHECKING, Any
@@ -119,7 +120,7 @@ def hive_morning(
     day = days.get(night) if night else None
     gain = trend(days, night)
     words, urgency = verdict(day, gain, advisories, rule)
-    words = words.removeprefix(f"Hive {hive.title} ")
+    words = _without_name(words, hive.title)
     if day is None:
         return HiveMorning(hive=hive.id, name=hive.title, trend=gain, verdict=words, urgency=urgency)
     return HiveMorning(
@@ -135,6 +136,11 @@ def hive_morning(
         verdict=words,
         urgency=urgency,
     )
+
+
+def _without_name(title: str, name: str) -> str:
+    """Return what a title says of its hive, which the line names already: "Hive o1 has swarmed", "Volk o1: ..."."""
+    return re.sub(rf"^(?:\w+ )?{re.escape(name)}:? ", "", title)
 
 
 def trend(days: Mapping[str, HiveDay], night: str | None) -> float | None:

@@ -10,7 +10,7 @@ from hivemon.cli.options import hives_with_days
 from hivemon.cli.overnight import closing_line, head, heading, narrow, rows
 from hivemon.config import HiveSettings, Settings, UnitSettings, parse
 from hivemon.model import Urgency
-from hivemon.morning import in_reading_order, last_night, to_json, trend, verdict, yard_morning
+from hivemon.morning import _without_name, in_reading_order, last_night, to_json, trend, verdict, yard_morning
 from hivemon.rules import FlowRule
 
 RULE = FlowRule()
@@ -83,6 +83,21 @@ def table(settings: Settings, units: UnitSettings = KG) -> list[list[str]]:
     assert morning.notes == ["Dearth"]
     assert morning.wanted == 1
     return rows(morning, units)
+
+
+@pytest.mark.parametrize(
+    ("title", "said"),
+    [
+        ("Hive o1 has swarmed", "has swarmed"),
+        ("Hive o1: the humidity sensor needs a look", "the humidity sensor needs a look"),
+        ("Volk o1 heeft gezwermd", "heeft gezwermd"),
+        ("o1 has swarmed", "has swarmed"),
+        ("A swarm has just left hive o1", "A swarm has just left hive o1"),
+        ("Hive o10 has swarmed", "Hive o10 has swarmed"),
+    ],
+)
+def test_a_line_does_not_name_its_hive_twice_in_any_language(title: str, said: str) -> None:
+    assert _without_name(title, "o1") == said
 
 
 def test_one_line_a_hive_with_weights_changes_and_verdict(settings: Settings) -> None:
