@@ -107,13 +107,25 @@ function drawNeeds(node, story) {
     story.advisories.length
       ? story.advisories.map((item) => advisory(item, story.timezone))
       : el("p", {}, needsNothing(story)),
+    story.shared.length ? shared(story) : null,
+  );
+}
+
+// What the whole yard wants, this hive wants too.
+function shared(story) {
+  const address = `/yard/${encodeURIComponent(story.yard)}`;
+  return el(
+    "p",
+    {},
+    `${T.yard.needs}: `,
+    story.shared.map(({ title }) => [isFile ? T.sentence(title) : el("a", { href: address }, T.sentence(title)), " "]),
   );
 }
 
 // Of a hive that is not heard nobody can say that it needs nothing.
 function needsNothing(story) {
   if (story.heard === null) return T.hive.neverHeard;
-  if (story.clock - story.heard <= OLD) return T.hive.needsNothing;
+  if (story.clock - story.heard <= OLD) return story.shared.length ? T.hive.needsNothingOwn : T.hive.needsNothing;
   return T.hive.needsUnknown(moment(story.heard, story.timezone));
 }
 

@@ -83,6 +83,7 @@ export const english = {
     asOf: (when) => `read ${when}`,
     needs: "What it needs",
     needsNothing: "Nothing. Leave it alone.",
+    needsNothingOwn: "Nothing of its own.",
     needsUnknown: (when) =>
       `Nothing that I know of; but there are no readings since ${when}, so I cannot tell how it is. Look at battery and network.`,
     neverHeard: "I cannot tell: nothing was ever heard of it. Sensors says where it should publish.",

@@ -83,6 +83,7 @@ export const dutch = {
     asOf: (when) => `gemeten ${when}`,
     needs: "Wat het nodig heeft",
     needsNothing: "Niets. Laat het met rust.",
+    needsNothingOwn: "Niets wat alleen dit volk aangaat.",
     needsUnknown: (when) =>
       `Niets, voor zover ik weet; maar sinds ${when} zijn er geen metingen, dus ik weet niet hoe het ermee gaat. Kijk naar batterij en netwerk.`,
     neverHeard: "Dat weet ik niet: er is nog nooit iets van gehoord. Onder Sensoren staat waarheen het moet sturen.",

@@ -109,6 +109,9 @@ def add(
             amount=amount_of(kind, kg=kg, lb=lb, mites=mites),
             note=note_of(kind, note, bees),
         )
+        if twin := _same(store, yard, new):
+            screen.say(f"Nothing was entered: that stands already as number {twin.id}.")
+            return
         kept = store.add_entry(yard, new)
         screen.say(f"Logged as number {kept.id}: {_sentence(kept, yard, settings)}")
         if not meant.hour:
@@ -213,6 +216,14 @@ def history(
     for version in versions:
         recorded = local(version.recorded, settings.find_yard(version.yard).zone)
         screen.say(f"{recorded}  {version.change}: {_sentence(version.entry, version.yard, settings)}")
+
+
+def _same(store: "Store", yard: str, new: "LogEntry") -> "LogEntry | None":
+    """Return an entry that stands and says the very same, or None."""
+    from msgspec.structs import replace
+
+    there = store.entries(yard, new.hive, new.time, new.time + 1)
+    return next((entry for entry in there if replace(entry, id=new.id) == new), None)
 
 
 def _standing(store: "Store", number: int) -> "LogEntry":

@@ -11,7 +11,7 @@ from hivemon.advice.boxes import boxes
 from hivemon.advice.scene import Scene
 from hivemon.errors import UsageError
 from hivemon.logbook_limits import AHEAD
-from hivemon.model import DAY, HIVE_QUANTITIES, Kind, Quantity, Series, Stream
+from hivemon.model import DAY, HIVE_QUANTITIES, Kind, Quantity, Series, Stream, Urgency
 from hivemon.morning import in_reading_order
 from hivemon.pages.answers import choices
 from hivemon.pages.hives import find
@@ -57,6 +57,7 @@ def story(settings: Settings, store: Store, yard: str, hive: str, *, clock: Mill
         "heard": store.newest(yard, hive),
         "supers": _supers(place, found, entries, newest),
         "advisories": [advisory_view(a) for a in in_reading_order(store.advisories(yard, hive, open_only=True))],
+        "shared": _shared(store, yard),
         "events": [event_view(event) for event in events],
         "entries": [entry_view(yard, entry) for entry in entries],
         "days": [_day(day) for day in days],
@@ -66,6 +67,16 @@ def story(settings: Settings, store: Store, yard: str, hive: str, *, clock: Mill
         },
         "band": [settings.rules.brood.cold_celsius, settings.rules.brood.hot_celsius],
     }
+
+
+def _shared(store: Store, yard: str) -> list[dict[str, Any]]:
+    """Return what the whole yard wants, and so this hive too."""
+    wanted = [a for a in store.advisories(yard, open_only=True) if a.hive is None]
+    return [
+        {"id": a.id, "title": a.title, "urgency": a.urgency.value, "do_by": a.do_by}
+        for a in in_reading_order(wanted)
+        if a.urgency is not Urgency.FOR_INFORMATION
+    ]
 
 
 def _events(store: Store, yard: str, hive: str, since: Millis) -> list[Event]:

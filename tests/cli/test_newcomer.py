@@ -195,3 +195,13 @@ def test_a_hive_called_by_its_name_is_told_by_its_id(settings) -> None:
     with pytest.raises(UsageError) as caught:
         yard_of_hive(named, None, "blue by the hedge")
     assert caught.value.hint == f"did you mean {settings.hive[0].id!r}?"
+
+
+@pytest.mark.usefixtures("settings")
+def test_the_same_entry_twice_is_entered_once_unless_it_was_struck_out(hivemon) -> None:
+    entry = ("log", "add", "o1", "super-on", "--kg", "8", "--at", "2026-06-12 14:00")
+    assert "Logged as number 1" in hivemon(*entry).out
+    assert hivemon(*entry).out == "Nothing was entered: that stands already as number 1.\n"
+    assert "Logged as number 2" in hivemon(*entry, "--note", "drawn comb").out
+    hivemon("log", "strike", "1")
+    assert "Logged as number 3" in hivemon(*entry).out

@@ -117,3 +117,14 @@ def test_one_value_that_cannot_be_true_does_not_press_a_curve_flat(settings, ope
     )  # fmt: skip
     assert drawn[0] == 85.0
     assert 25 < drawn[1] < drawn[2] < 45
+
+
+def test_what_the_whole_yard_wants_stands_on_a_hives_page(settings, opened) -> None:
+    """Whoever has one hive reads that page: "leave it alone" beside mites to be counted would be half the truth."""
+    with Store.open(Path(settings.store.path)) as store:
+        own = store.advisories("orchard", "o1", open_only=True)
+        store.put_advisories(structs.replace(advisory, closed=NOW) for advisory in own)
+    page = opened(settings).open("/hive/orchard/o1", "phone")
+    expect(page.locator(".needs")).to_contain_text("Nothing of its own.")
+    page.locator(".needs a", has_text="count the mites").click()
+    expect(page.locator("h1")).to_have_text("Orchard, side by side")
