@@ -447,7 +447,7 @@ def _put_on_before(change: Change, earlier: Sequence[Step], rules: Rules) -> flo
 
     Losses are held to be of any weight that a swarm may have.
     """
-    room = 0.1 + 3 * change.noise
+    room = 0.1 + 2 * change.noise
     lying = _lying(earlier, room)
     if change.size >= 0 or not any(_alike(step, change.size, change.largest, room) for step in lying):
         return None

@@ -113,12 +113,13 @@ def judge(look: Look, memory: StepMemory, *, dearth: bool = False) -> StepMemory
     """Look at the weight now; tell, withdraw, or wait for the next reading. `dearth`: the yard is in one."""
     opened = memory.opened if memory.opened is not None else look.now
     weight = look.own(Quantity.WEIGHT)
-    usual = interval(weight.time)
+    usual, of_days = interval(weight.time), noise(weight.value)
     lookback = max(LOOKBACK, LOOKBACK_READINGS * usual)
     weight = weight.since(opened - lookback)
     quiet = noise(weight.until(opened).value)  # of steps judged before, too: an open hive's own hour is no measure
     weight = weight.since(memory.quiet_from)
-    change = signal.find_change(weight, opened, quiet, _least(look, opened - lookback, look.now))
+    least = _least(look, opened - lookback, look.now)
+    change = signal.find_change(weight, opened, quiet, min(quiet, of_days), least)
     if change is None or not (_is_step(look, change) or _stirred(change, look)):
         return _give_up(look, memory, opened, usual)
     settled = change.settled >= _settling(weight) and change.readings >= 2
@@ -225,7 +226,8 @@ def verdict(e: Evidence, rules: Rules, *, watched: Millis) -> tuple[Cause, str, 
     if natural is not None:
         return Cause.WEATHER, natural, False
     if no_swarm is None:
-        return Cause.SWARM, "loss-within-minutes-in-flying-weather", watched < PATIENCE and not _sure_at_once(e)
+        waiting = min(watched, e.change.lasted + e.change.settled) < PATIENCE
+        return Cause.SWARM, "loss-within-minutes-in-flying-weather", waiting and not _sure_at_once(e)
     ordinary = _ordinary(e)
     cause = Cause.UNLOGGED if ordinary is None else Cause.WEATHER
     return cause, ordinary or no_swarm, unsettled or (e.maybe_rain and e.rain_due)
@@ -241,7 +243,8 @@ def _gone(e: Evidence, watched: Millis) -> tuple[Cause, str, bool]:
     """Judge a scale that shows no hive: its wire is loose, or the hive is off it for longer than a lift takes."""
     if e.dropped_out_before or e.dead:
         return Cause.FAULT, "scale-drops-out", False
-    patience = LONGEST_LIFT if e.visited or e.in_hands else OFF_SCALE_PATIENCE
+    to_and_fro = e.in_hands or (e.daylight and e.change.reversals > 1)
+    patience = LONGEST_LIFT if e.visited or to_and_fro else OFF_SCALE_PATIENCE
     return Cause.OFF_SCALE, "hive-gone", watched < max(patience, 2 * e.interval)
 
 

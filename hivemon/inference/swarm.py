@@ -47,6 +47,12 @@ EXIT_MINUTES = (4.0, 17.0)
 """Shortest and longest time in which a scale sees a swarm pour out: 5 to 20 minutes (Winston 1987; Seeley 2010, from
 memory) without its first and last bees, who weigh less than noise and a tenth of it."""
 
+LONGEST_EXIT_MINUTES = 20.0
+"""Longest time in which a swarm pours out (Winston 1987; Seeley 2010, from memory)."""
+
+EVENLY = 0.8
+"""Part of an even pouring that must be seen in its fastest interval: bursts make it more, noise less. Our rule."""
+
 TIMES_ROUTINE = (2.2, 1.6)
 """How many times what the weight did in the same hours of the days before a swarm must weigh, and 0.3 kg more; less
 where it was caught pouring out. Our rule."""
@@ -124,12 +130,21 @@ def why_not(e: Evidence, rules: Rules) -> str | None:
         ("happens-every-day", -e.size < TIMES_ROUTINE[e.change.underway > 1] * e.routine_kg + 0.3),
         ("not-at-rest-before", e.change.stood < PLATEAU),
         ("too-slow", e.change.lasted > e.seen_within(round(rule.longest_minutes * MINUTE))),
-        ("by-degrees", e.by_degrees),
+        ("by-degrees", e.by_degrees or abs(e.change.largest) < _least_part(e.interval) * abs(e.size)),
         ("weight-went-to-and-fro", e.overshot),
         ("hive-opened", _opened(e)),
         ("likelier-a-person", log_odds(e) < 0),
     )
     return next((reason for reason, holds in checks if holds), None)
+
+
+def _least_part(interval: Millis) -> float:
+    """Return the least part of a swarm that leaves between some reading and the next, with bursts and noise granted.
+
+    Of what pours out evenly in the longest time an interval holds its share; no more than half where one reading
+    parts it.
+    """
+    return EVENLY * min(interval / (LONGEST_EXIT_MINUTES * MINUTE), 0.5)
 
 
 def _opened(e: Evidence) -> bool:
@@ -240,7 +255,7 @@ def _humidity(e: Evidence) -> float:
 def _nest(e: Evidence) -> float:
     """Return what the nest's temperature says: it stands still when a stone falls, and moves when bees leave, mostly.
 
-    A warm-up is hardly ever seen otherwise; it cools under an open lid, too, but then dries as well.
+    A warm-up is hardly ever seen otherwise. It cools under an open lid, too, but then dries, or somebody is about.
     """
     went = e.nest_excursion
     if went is None:
@@ -250,7 +265,8 @@ def _nest(e: Evidence) -> float:
     if went > COOLED_CELSIUS:
         return -0.2
     dried = e.humidity_change is not None and e.humidity_change <= LID_OFF_POINTS / 2
-    return -0.6 if went <= LID_OFF_CELSIUS else (0.0 if dried else 1.0)
+    company = e.visited or e.visit_nearby or e.handled_before
+    return -0.6 if went <= LID_OFF_CELSIUS else (0.0 if dried or company else 1.0)
 
 
 def log_odds(e: Evidence) -> float:

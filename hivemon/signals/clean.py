@@ -113,9 +113,13 @@ def noise(values: NDArray[np.float64]) -> float:
     Their median, which steady change has, is taken off; the median of what is left forgives steps. Shape (n,); 0.0 for
     fewer than three values.
     """
-    if len(values) < 3:
+    return noise_of(values[1:] - values[:-1])
+
+
+def noise_of(differences: NDArray[np.float64]) -> float:
+    """Return the same from such differences, not all of which need follow each other; 0.0 for fewer than two."""
+    if len(differences) < 2:
         return 0.0
-    differences = values[1:] - values[:-1]
     return NORMAL_MAD * median(np.abs(differences - median(differences))) / math.sqrt(2)
 
 

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from hivemon.model import HOUR, MINUTE, Millis, Series
-from hivemon.signals.clean import LONE, interval, median, middle, noise, without_spikes
+from hivemon.signals.clean import LONE, interval, median, middle, noise, noise_of, without_spikes
 from hivemon.signals.segmentation import breakpoints
 
 if TYPE_CHECKING:
@@ -36,8 +36,8 @@ SETTLED_PART = 0.1
 SHAKEN_KG = 0.12
 """Noise from which a scale stands in the wind, be it as coarse as 100 g. Our rule."""
 
-TIMES_QUIET = 2.0
-"""How many times its noise of the hours before shakes a scale in a wind that has risen since. Our rule."""
+TIMES_CALM = 2.0
+"""How many times its noise out of it shakes a scale in the wind. Our rule."""
 
 WINDY_KG = 0.15
 """Most noise put down to wind that rises within the hour; what shakes a scale more is a person. Our rule."""
@@ -61,9 +61,8 @@ class Change(NamedTuple):
     `gap` how far they lie apart at the most, ms; `largest` the largest part of it between one reading and the next, up
     to two before and two after it, kg, signed; `trend` what of the size is there only because a steady change is held
     to have gone on meanwhile, kg, signed. Since then: `settled` how long the new level has stood, ms, in `readings`;
-    `astray` how many strayed from it before it had stood long: more than one belong to the path. `windy`: the scale is
-    shaken as it was not before. `gradual`: it is no step but part of a rise or fall that is as steady before and after
-    it.
+    `astray` how many strayed from it before it had stood long: more than one belong to the path. `windy`: wind shakes
+    the scale. `gradual`: it is no step but part of a rise or fall that is as steady before and after it.
     """
 
     before: Millis
@@ -128,13 +127,14 @@ def gate(window: Series, first_new: int, least: float) -> NDArray[np.int64]:
     return time[start:][moved]
 
 
-def find_change(window: Series, opened: Millis, quiet: float, least: float = 0.0) -> Change | None:
+def find_change(window: Series, opened: Millis, quiet: float, in_calm: float, least: float = 0.0) -> Change | None:
     """Find the newest change of level in a stretch of weight that the gate opened at `opened`.
 
     Args:
         window: Readings from about two and a half hours before `opened` up to now, kg.
         opened: Time of the reading at which the gate let through.
         quiet: The scale's noise in the hours before, kg.
+        in_calm: Its noise out of the wind, kg.
         least: Changes below this are not looked for, kg.
 
     Returns:
@@ -159,7 +159,7 @@ def find_change(window: Series, opened: Millis, quiet: float, least: float = 0.0
     change = _read_change(flat, path, bounds, opened, sigma)
     change = change._replace(trend=-slope * change.lasted / HOUR)
     beside = _noise_beside(path, change)
-    windy = beside >= max(SHAKEN_KG, TIMES_QUIET * quiet)
+    windy = beside >= max(SHAKEN_KG, TIMES_CALM * in_calm)
     return _look_between(path, change._replace(windy=windy), beside if windy else quiet)
 
 
@@ -279,8 +279,7 @@ def _gradual(calm: Series, before: Millis, after: Millis) -> bool:
 def _noise_beside(window: Series, change: Change) -> float:
     """Return the noise of the newest readings before and after a change, kg: what it moves itself is no wind."""
     off_path = (window.time[1:] <= change.before) | (window.time[:-1] >= change.after)
-    steps = (window.value[1:] - window.value[:-1])[off_path][-SHAKEN[0] :]
-    return noise(np.cumsum(steps))
+    return noise_of((window.value[1:] - window.value[:-1])[off_path][-SHAKEN[0] :])
 
 
 def _look_between(window: Series, change: Change, sigma: float) -> Change:

@@ -71,7 +71,8 @@ def best(work, times: int):
 
 
 def _found(window: Series, opened: int) -> Change | None:
-    return find_change(window, opened, noise(window.until(opened).value))
+    quiet = noise(window.until(opened).value)
+    return find_change(window, opened, quiet, quiet)
 
 
 def as_used(series: Series) -> None:

@@ -64,6 +64,7 @@ MORE_LIKELY = {
     "nest": (evidence(nest_change=2.4), evidence()),
     "nest ": (evidence(nest_change=-1.6), evidence()),  # half the bees are gone
     "nest  ": (evidence(nest_change=-1.6), evidence(nest_change=-1.6, humidity_change=-9.0)),  # or the lid was off
+    "nest     ": (evidence(nest_change=-1.6), evidence(nest_change=-1.6, visit_nearby=True)),
     "nest   ": (evidence(nest_change=-1.6), evidence(nest_change=-1.6, nest_routine=1.2)),  # as on any other day
     "nest    ": (evidence(nest_change=None), evidence()),
     "humidity": (evidence(), evidence(humidity_change=-9.0)),
@@ -102,6 +103,16 @@ def test_a_missing_reading_hides_a_pour():
     """A swarm that leaves while the sensor is silent for half an hour looks sudden, and is believed all the same."""
     assert swarm.why_not(evidence(underway=0, minutes=30, gap=30 * MINUTE), RULES) is None
     assert swarm.why_not(evidence(underway=0, minutes=5), RULES) == "likelier-a-person"
+
+
+@pytest.mark.parametrize(
+    ("minutes", "largest", "pours"),
+    [(5, 0.3, False), (5, 0.7, True), (10, 0.6, False), (10, 1.0, True), (60, 0.9, True)],
+)
+def test_what_never_pours_is_no_swarm(minutes, largest, pours):
+    """Twenty minutes at the longest (Winston 1987): some interval holds its part of that, or half."""
+    case = evidence(-2.2, interval=minutes * MINUTE, largest=-largest, minutes=25, gap=minutes * MINUTE)
+    assert (swarm.why_not(case, RULES) != "by-degrees") is pours
 
 
 def test_every_weight_has_its_case():
@@ -256,9 +267,12 @@ def test_a_slow_loss_beyond_any_weather_is_somebodys():
         (evidence(), 5, False),
         (evidence(visit_nearby=True), 5, False),
         (evidence(visit_nearby=True, underway=1, humidity_change=None), 20, True),
-        (evidence(visit_nearby=True, underway=1, humidity_change=None), 40, False),
+        (evidence(visit_nearby=True, underway=1, humidity_change=None), 40, True),  # watched since before it left
+        (evidence(visit_nearby=True, underway=1, humidity_change=None, settled=30 * MINUTE), 40, False),
         (evidence(-43.0), 5, True),
         (evidence(-43.0), 20, False),
+        (evidence(-43.0, reversals=4), 20, True),  # it is being taken apart
+        (evidence(-43.0, reversals=4, daylight=False), 20, False),  # nobody does that by night
         (evidence(-43.0, visited=True), 20, True),
         (evidence(-43.0, visited=True), 95, False),
         (evidence(4.0, settled=10 * MINUTE), 15, True),  # more may be lifted yet

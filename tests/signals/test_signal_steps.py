@@ -28,6 +28,11 @@ def noisy(levels, counts, sd: float = 0.02, seed: int = 1):
     return np.repeat(levels, counts) + rng.normal(0, sd, sum(counts))
 
 
+def found(window: Series, opened: int, quiet: float):
+    """Find a change on a scale that is on other days as quiet as in the hours before."""
+    return find_change(window, opened, quiet, in_calm=quiet)
+
+
 def exact_levels(scaled: np.ndarray, penalty: float) -> list[int]:
     """Cut a series into levels by trying every cut: the optimal partition of Jackson et al. 2005, in O(n²) steps."""
     n = len(scaled)
@@ -85,7 +90,7 @@ def test_a_loss_is_measured_to_its_noise_and_dated_to_the_reading():
     """A swarm of 2.1 kg leaving over two readings is found as that, between the readings around it."""
     values = np.concatenate((noisy([45.0], [30]), [44.2, 43.3], noisy([42.9], [8], seed=4)))
     series = weights(values)
-    change = find_change(series, int(series.time[30]), noise(series.value[:30]))
+    change = found(series, int(series.time[30]), noise(series.value[:30]))
     assert change is not None
     assert change.size == pytest.approx(-2.1, abs=0.05)
     assert change.before == series.time[29]
@@ -98,14 +103,14 @@ def test_what_was_lifted_and_put_back_is_seen_as_overshoot():
     """An inspection leaves the level where it was and the path far from it."""
     values = np.concatenate((noisy([45.0], [30]), [38.0, 31.0, 39.5, 33.0, 47.0], noisy([44.9], [8], seed=5)))
     series = weights(values)
-    change = find_change(series, int(series.time[30]), noise(series.value[:30]))
+    change = found(series, int(series.time[30]), noise(series.value[:30]))
     assert change is None or change.overshoot > 5.0
 
 
 def test_steady_foraging_is_no_change():
     """The trend before is taken off: half a kilogram an hour going on is no step."""
     series = weights(40 + 0.5 * np.arange(48) / 12 + np.random.default_rng(6).normal(0, 0.02, 48))
-    change = find_change(series, int(series.time[40]), noise(series.value[:40]))
+    change = found(series, int(series.time[40]), noise(series.value[:40]))
     assert change is None or abs(change.size) < 0.2
 
 
@@ -116,7 +121,7 @@ STRONG_FLOW = [85.7, 85.8, 85.7, 85.7, 85.6, 85.7, 85.7, 85.8, 85.9, 86.1, 86.4,
 @pytest.mark.parametrize("now", [12, 13, 14])
 def test_nectar_that_comes_in_fast_is_no_step(now):
     """A rise as steady before and after is no step, however far two levels lie apart."""
-    change = find_change(weights(STRONG_FLOW[:now], 15), START + 10 * 15 * MINUTE, 0.07)
+    change = found(weights(STRONG_FLOW[:now], 15), START + 10 * 15 * MINUTE, 0.07)
     assert change is None or change.gradual or abs(change.size) < 0.4
 
 
@@ -125,7 +130,7 @@ def test_nectar_that_comes_in_fast_is_no_step(now):
 def test_what_hands_or_a_swarm_move_is_a_step_at_any_sampling(kg, minutes):
     """A straight line fits it worse, or rises faster than nature."""
     values = noisy([45.0, 45.0 + kg], [24, 6])
-    change = find_change(weights(values, minutes), START + 24 * minutes * MINUTE, 0.03)
+    change = found(weights(values, minutes), START + 24 * minutes * MINUTE, 0.03)
     assert change is not None
     assert not change.gradual
     assert change.largest == pytest.approx(kg, abs=0.15)
@@ -135,7 +140,7 @@ def test_what_hands_or_a_swarm_move_is_a_step_at_any_sampling(kg, minutes):
 def test_foragers_leaving_before_a_thing_is_taken_off_are_no_swarm_underway(per_reading, underway):
     """What two or three foragers a second may take by the next reading is no part of what left after it."""
     values = np.concatenate((noisy([45.0], [24]), 45.0 + np.cumsum(per_reading), noisy([41.0], [6], seed=2)))
-    change = find_change(weights(values, 10), START + 240 * MINUTE, 0.02)
+    change = found(weights(values, 10), START + 240 * MINUTE, 0.02)
     assert change is not None
     assert change.underway == underway
 
@@ -148,23 +153,27 @@ def test_wind_is_told_from_what_a_swarm_moves_itself(minutes):
     )
     gusts = np.concatenate((np.zeros(14), np.random.default_rng(3).normal(0, 0.3, len(calm) - 14)))
     for value, windy in ((calm, False), (calm + gusts, True)):
-        change = find_change(weights(value, minutes), START + 25 * minutes * MINUTE, 0.03)
+        change = found(weights(value, minutes), START + 25 * minutes * MINUTE, 0.03)
         assert change is not None
         assert change.windy is windy
         assert change.restless is windy
+    gale = weights(45.0 + np.random.default_rng(5).normal(0, 0.3, 36) - np.repeat([0.0, 3.0], [30, 6]), minutes)
+    blowing_for_hours = find_change(gale, START + 30 * minutes * MINUTE, 0.3, in_calm=0.03)
+    assert blowing_for_hours is not None
+    assert blowing_for_hours.windy
 
 
 def test_half_an_hour_of_rain_is_no_trend():
     """What a shower laid on in half an hour does not go on: its end is no loss."""
     values = np.concatenate((35.0 + 0.025 * np.arange(8), noisy([35.2], [12], seed=3)))
-    change = find_change(weights(values), START + 40 * MINUTE, 0.03)
+    change = found(weights(values), START + 40 * MINUTE, 0.03)
     assert change is None or abs(change.size) < 0.25
 
 
 def test_readings_of_an_open_hive_are_no_measure_of_a_scales_noise():
     """Two readings of an open hive before thirteen kilograms come on: told by the noise of the hours before."""
     values = [29.5, 29.1, 35.0, 29.5, 42.7, 42.8, 42.9, 42.9]
-    change = find_change(weights(values, 10), START + 40 * MINUTE, 0.09)
+    change = found(weights(values, 10), START + 40 * MINUTE, 0.09)
     assert change is not None
     assert change.size == pytest.approx(13.4, abs=0.2)
 
@@ -174,13 +183,13 @@ def test_a_lone_spike_is_no_change():
     values = noisy([45.0], [40])
     values[33] = 12.0
     series = weights(values)
-    change = find_change(series, int(series.time[33]), noise(series.value[:33]))
+    change = found(series, int(series.time[33]), noise(series.value[:33]))
     assert change is None or abs(change.size) < 0.1
 
 
 def test_no_change_is_found_in_four_readings_or_fewer():
     """There is nothing to compare with."""
-    assert find_change(weights([40.0, 38.0]), START, 0.0) is None
+    assert found(weights([40.0, 38.0]), START, 0.0) is None
 
 
 def test_two_hours_hold_the_longest_trend():
