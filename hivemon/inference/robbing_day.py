@@ -63,8 +63,9 @@ def close_day(
     """
     rule = look.rules.robbing
     loss = None if _hardly_lost(rule, day.foraging_gain) else measure_day(look, day, others)
-    excused = DRYING_KG * wet + MEAL_KG * fed + ripening(look, day.hive, day.start)
-    why = why_not_that_day(rule, loss, excused) if loss is not None else "not-measured"
+    why: str | None = "not-measured"
+    if loss is not None:
+        why = why_not_that_day(rule, loss, DRYING_KG * wet + MEAL_KG * fed + ripening(look, day.hive, day.start))
     event = look.event(memory.event)
     if event is None:
         return _tell_day(look, day, loss) if loss is not None and why is None else RobbingMemory()
@@ -147,7 +148,7 @@ def why_not_that_day(rule: RobbingRule, loss: DayLoss, excused: float) -> str | 
         ("hardly-lost", _hardly_lost(rule, loss.gain)),
         ("as-usual-beside-neighbours", loss.lost < max(rule.least_kg_per_day, FAR * loss.spread)),
         ("drying-or-fed", loss.lost < rule.least_kg_per_day + excused),
-        ("neighbours-lost-too", not loss.alike and -loss.gain < beside),
+        ("neighbours-lost-too", not loss.alike and -loss.gain < beside + excused),
         ("within-an-hour", loss.steady < STEADY_PART * -loss.gain),
         ("cooling-its-nest", loss.hot),
         ("too-cold-to-fly", loss.cold),
