@@ -50,6 +50,9 @@ def robbing(
         could_also_be=[
             say("Someone took honey or a frame out and did not write it down."),
             say("Wet wood or fresh nectar drying. Fighting at the entrance and dead bees would speak for robbers."),
+            say(
+                "Foragers killed by a spray: bees tremble before the hives, and none fight. Freeze a few and report it."
+            ),
         ],
         do=_act(hive, entrance) if act else _watch(hive),
         do_by=voice.evening(scene.now) if act else voice.visit(watched, latest=watched),
