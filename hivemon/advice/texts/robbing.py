@@ -48,10 +48,10 @@ def robbing(
             sure=likely(event.confidence),
         ),
         could_also_be=[
-            say("Someone took honey or a frame out and did not write it down."),
-            say("Wet wood or fresh nectar drying. Fighting at the entrance and dead bees would speak for robbers."),
+            say("Someone took honey or a frame out."),
+            say("Wet wood or fresh nectar drying: then no bees fight at the entrance."),
             say(
-                "Foragers killed by a spray: bees tremble before the hives, and none fight. Freeze a few and report it."
+                "A spray that killed foragers: bees tremble before the hives, and none fight. Freeze a few, report it."
             ),
         ],
         do=_act(hive, entrance) if act else _watch(hive),
