@@ -58,6 +58,14 @@ class SuperLimits(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_on
     in six half again as good as the mean, and one in six half as good."""
     uneven_days: float = 3.0
     """So many of a hive's own days tell as much of it as what is usual. Our rule."""
+    between_kg: float = 3.0
+    """Room below which supers are nearly full: two good days of 1.5 kg use it up before a flow is told. Our rule."""
+    trickle_kg: float = 2.0
+    """Honey since the last flow that shows a trickle; less is what the flow left in the supers. Our rule."""
+    between_first_week: int = 15
+    between_last_week: int = 35
+    """Weeks of the year (north; the south half a year later) in which more nectar may come, April to August; later the
+    honey comes off anyway. Our rule; with no winter, all year."""
     look_after_days: int = 10
     """Days after a flow's end when capping is worth a look. Our rule."""
     flow_over_days: int = 21

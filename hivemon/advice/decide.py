@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterable
 from typing import TYPE_CHECKING
 
 from hivemon.advice import (
+    between,
     brood,
     colonies,
     dearth,
@@ -48,6 +49,7 @@ DECISIONS: tuple[Decide, ...] = (
     colonies.winter_colonies,
     dearth.yard_dearth,
     supers.yard_flow,
+    between.full_supers,
     sensors.faults,
     sensors.unlogged_steps,
 )

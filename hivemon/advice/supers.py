@@ -181,14 +181,14 @@ def room(scene: Scene, hive: HiveSettings, stack: Boxes, flow: Event | None, rat
     """Return the room on a hive, in its supers or else in its nest, at `rate` kg for a day that does not tell."""
     began = flow.onset if flow else None
     since = stack.since if stack.supers else began
-    gained, unseen = _gained(scene, hive, stack, since or began or scene.now, rate)
-    ripe = max(gained - _undried(scene, hive.id), 0.0)
+    came, unseen = gained(scene, hive, stack, since or began or scene.now, rate)
+    ripe = max(came - _undried(scene, hive.id), 0.0)
     if not stack.supers:
-        low, high = nest_room(scene, hive, gained)
-        return Room(low, high, high, since, gained, ripe, unseen)
+        low, high = nest_room(scene, hive, came)
+        return Room(low, high, high, since, came, ripe, unseen)
     capacity = stack.supers * hive.super_kg
     unseen += 0.0 if since is not None else _UNKNOWN_FILL * capacity
-    return Room(capacity, capacity / scene.limits.supers.share_low, capacity, since, gained, ripe, unseen)
+    return Room(capacity, capacity / scene.limits.supers.share_low, capacity, since, came, ripe, unseen)
 
 
 def _undried(scene: Scene, hive: str) -> float:
@@ -260,20 +260,20 @@ def _uneven(gains: Sequence[float], eaten: float, limits: SuperLimits) -> float:
     return math.sqrt(square / (own + usual))
 
 
-def _gained(scene: Scene, hive: HiveSettings, stack: Boxes, since: Millis, rate: float) -> tuple[float, float]:
+def gained(scene: Scene, hive: HiveSettings, stack: Boxes, since: Millis, rate: float) -> tuple[float, float]:
     """Return the gain since a moment, less supers taken off full, and what days without a gain may have added, kg.
 
     What is eaten after the supers are empty comes out of the nest, so that the gain never falls below none. Bees and
     brood that grew or dwindled meanwhile are no honey.
     """
     days = [d for d in scene.whole_days(hive.id) if d.end > since]
-    gained = 0.0
+    came = 0.0
     for day in days:
         share = min(max((day.dusk - since) / (day.dusk - day.start), 0.0), 1.0)
-        gained = max(gained + share * (day.net_gain or 0.0), 0.0)
-    gained -= colony_change(scene, hive, since)
+        came = max(came + share * (day.net_gain or 0.0), 0.0)
+    came -= colony_change(scene, hive, since)
     missing = sum(d.net_gain is None for d in days)
-    return max(gained - stack.taken * hive.super_kg, 0.0), missing * max(rate, 0.0)
+    return max(came - stack.taken * hive.super_kg, 0.0), missing * max(rate, 0.0)
 
 
 class FlowReason(StrEnum):

@@ -110,6 +110,15 @@ CASES: dict[str, tuple[str, Scene]] = {
             days={"o1": days([0.9, 0.8, 0.9, 1.1, 0.8, 1.2])},
         ),
     ),
+    "supers-nearly-full": (
+        "super",
+        scene(
+            hives=[LIME],
+            logbook=[entry(Entry.SUPER_ON, at("2026-05-01 11:00"))],
+            days={"o1": days([0.4] * 36)},
+            events=[event(Kind.FLOW_ONSET, at("2026-05-04 05:00")), event(Kind.FLOW_END, at("2026-05-20 05:00"))],
+        ),
+    ),
     "flow-on": ("flow", scene(events=[FLOW])),
     "flow-over": ("flow-over", scene(events=[FLOW, FLOW_END], logbook=[SUPER_ON])),
     "flow-over-then-dearth": (

@@ -7,7 +7,8 @@ import math
 import pytest
 from advice_scenes import NOW, event
 
-from hivemon.advice import brood, dearth, heat, robbing, sensors, supers, swarm
+from hivemon.advice import between, brood, dearth, heat, robbing, sensors, supers, swarm
+from hivemon.advice.between import BetweenReason
 from hivemon.advice.brood import BroodReason, BroodVerdict
 from hivemon.advice.dearth import DearthReason, FeedReason, FeedVerdict
 from hivemon.advice.decision import first_that_holds
@@ -91,6 +92,45 @@ FLOWS = [
 def test_flow_and_its_end(given, verdict, reason):
     evidence = {"last": END, "supers_on": 2, "dearth": False, "now": NOW, "limits": LIMITS.supers} | given
     assert supers.judge_flow(**evidence)[:2] == (verdict, reason)
+
+
+BETWEEN = between.BetweenEvidence(
+    in_flow=False,
+    dearth=False,
+    week=23,
+    days_since_flow=14.0,
+    supers=1,
+    scale_ok=True,
+    since=NOW - 30 * DAY,
+    trickled=3.0,
+    left=2.0,
+    asked=False,
+)
+BETWEENS = [
+    ({"in_flow": True}, False, BetweenReason.IN_FLOW),
+    ({"dearth": True}, False, BetweenReason.DEARTH),
+    ({"week": 14}, False, BetweenReason.OUT_OF_SEASON),
+    ({"week": 36}, False, BetweenReason.OUT_OF_SEASON),
+    ({"week": None}, True, BetweenReason.NEARLY_FULL),
+    ({"days_since_flow": 9.0}, False, BetweenReason.FLOW_JUST_OVER),
+    ({"days_since_flow": None}, True, BetweenReason.NEARLY_FULL),
+    ({"supers": 0}, False, BetweenReason.NO_SUPERS),
+    ({"scale_ok": False}, False, BetweenReason.SCALE_FAULTY),
+    ({"since": None}, False, BetweenReason.FILL_UNKNOWN),
+    ({"trickled": 1.9}, False, BetweenReason.NO_TRICKLE),
+    ({"trickled": 1.1, "asked": True}, True, BetweenReason.NEARLY_FULL),
+    ({"trickled": 0.9, "asked": True}, False, BetweenReason.NO_TRICKLE),
+    ({"left": 3.1}, False, BetweenReason.ROOM_ENOUGH),
+    ({"left": 3.1, "asked": True}, True, BetweenReason.NEARLY_FULL),
+    ({"left": 6.1, "asked": True}, False, BetweenReason.ROOM_ENOUGH),
+    ({"left": -4.0}, True, BetweenReason.NEARLY_FULL),
+    ({}, True, BetweenReason.NEARLY_FULL),
+]
+
+
+@pytest.mark.parametrize(("given", "verdict", "reason"), BETWEENS)
+def test_supers_that_fill_between_flows(given, verdict, reason):
+    assert between.judge_between(BETWEEN._replace(**given), LIMITS.supers)[:2] == (verdict, reason)
 
 
 @pytest.mark.parametrize(
