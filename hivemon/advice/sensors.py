@@ -13,7 +13,7 @@ from hivemon.advice.texts import sensors as texts
 from hivemon.model import DAY, HOUR, Entry, Event, Kind, Quantity, Urgency
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
 
     from hivemon.advice.scene import Scene
     from hivemon.limits import SensorLimits
@@ -40,18 +40,30 @@ def judge_fault(quantity: Quantity | None) -> Decision[Urgency, FaultReason]:
     return Decision(Urgency.FOR_INFORMATION, FaultReason.MINOR, 0.8)
 
 
+_BY_WEIGHT_OF_LOSS = (Quantity.WEIGHT, Quantity.TEMPERATURE, Quantity.HUMIDITY)
+"""A hive's sensors, the one first whose silence matters most."""
+
+
 def faults(scene: Scene) -> Iterator[Advisory]:
-    """Tell of each sensor that lies and what that means for the advice; one note a sensor."""
+    """Tell of each sensor that lies and what that means for the advice; one note a sensor, one for a silent node."""
     latest: dict[tuple[str | None, Quantity | None], Event] = {}
     for event in standing_faults(scene):
         latest[event.hive, quantity_of(event)] = event
     titles = {hive.id: hive for hive in scene.hives}
     for (hive_id, quantity), event in latest.items():
-        if hive_id is not None and hive_id not in titles:
+        silent = _silent_together(latest, hive_id)
+        if (hive_id is not None and hive_id not in titles) or event in silent[1:]:
             continue
         name = draft.condition("sensor", scene.yard.id, hive_id, quantity.value if quantity else "")
         hive = titles[hive_id] if hive_id is not None else None
-        yield texts.fault(scene, name, hive, event, quantity, problem_of(event), judge_fault(quantity))
+        told = silent if event in silent else [event]
+        yield texts.fault(scene, name, hive, told, quantity, problem_of(event), judge_fault(quantity))
+
+
+def _silent_together(latest: Mapping[tuple[str | None, Quantity | None], Event], hive: str | None) -> list[Event]:
+    """Return the silences of a hive's sensors, the worst first: mostly one node that sends nothing any more."""
+    known = [latest[hive, quantity] for quantity in _BY_WEIGHT_OF_LOSS if (hive, quantity) in latest]
+    return [event for event in known if problem_of(event) == "silent"]
 
 
 class OffScaleReason(StrEnum):

@@ -45,6 +45,10 @@ OPENING = frozenset(Entry) - {Entry.NOTE, Entry.SWARM_SEEN}
 """Logbook entries that mean a person was at the hive."""
 
 
+SEVERAL = (Kind.SENSOR_FAULT,)
+"""Kinds of which a place may have several in one minute: a node that dies takes all of its sensors with it."""
+
+
 class Look:
     """One hive (or, with `hive` None, the whole yard) at one moment.
 
@@ -149,9 +153,13 @@ class Look:
         unit: str = "",
         evidence: Mapping[str, float] | None = None,
     ) -> Event:
-        """Raise an event now. The same data gives the same id: where, what and first onset to the minute."""
+        """Raise an event now. The same data gives the same id: where, what and first onset to the minute.
+
+        Where several of a kind may begin at one place in one minute, those after the first are told apart by reason.
+        """
+        id_ = f"{self.yard.id}/{self.hive or '-'}/{kind.value}/{rfc3339(onset // MINUTE * MINUTE)[:16]}Z"
         event = Event(
-            id=f"{self.yard.id}/{self.hive or '-'}/{kind.value}/{rfc3339(onset // MINUTE * MINUTE)[:16]}Z",
+            id=f"{id_}/{reason}" if kind in SEVERAL and self.event(id_) is not None else id_,
             kind=kind,
             yard=self.yard.id,
             hive=self.hive,

@@ -33,6 +33,9 @@ NOISY_KG = 0.5
 COARSE_STEP: dict[Quantity, float] = {Quantity.WEIGHT: 0.05, Quantity.TEMPERATURE: 0.15}
 """Resolution up to which a value that never moves in a day is suspicious: coarser ones rest for days on end."""
 
+SILENT = "-silent"
+"""How the name of a fault ends whose sensor says nothing."""
+
 TELLING = (Quantity.WEIGHT, Quantity.TEMPERATURE, Quantity.HUMIDITY)
 
 
@@ -65,10 +68,17 @@ def judge_day(look: Look, memory: SensorMemory, until: Millis) -> SensorMemory:
         if event is not None:
             look.amend(over.event, evidence={**event.evidence, "until_ms": float(until)})
     known = {f.name for f in kept}
+    usable = _usable(look, {quantity for name, (quantity, _) in found.items() if name.endswith(SILENT)}, until)
     for name, (quantity, onset) in found.items():
         if name not in known:
-            kept.append(Fault(name, _tell(look, name, quantity, onset), quantity))
+            kept.append(Fault(name, _tell(look, name, quantity, onset, usable), quantity))
     return SensorMemory(tuple(kept))
+
+
+def _usable(look: Look, silent: Collection[Quantity], until: Millis) -> str:
+    """Return what of a hive can still be used, in words: all of it is silent where its node has died."""
+    had = {quantity for quantity in TELLING if len(look.raw(quantity, look.hive).until(until).time)}
+    return "the other sensors" if had - set(silent) else "nothing from this hive"
 
 
 def _faults(look: Look, until: Millis, standing: Collection[str]) -> Iterator[tuple[str, Quantity, Millis]]:
@@ -79,7 +89,7 @@ def _faults(look: Look, until: Millis, standing: Collection[str]) -> Iterator[tu
             continue
         silent_since = _silent(look, quantity, raw, until)
         if silent_since is not None:
-            yield f"{quantity.value}-silent", quantity, silent_since
+            yield f"{quantity.value}{SILENT}", quantity, silent_since
             continue
         yield from _day_faults(quantity, raw.since(until - DAY), look.rules.steps.off_scale_kg)
         stuck = f"{quantity.value}-stuck"
@@ -152,8 +162,7 @@ def _stuck(look: Look, quantity: Quantity, raw: Series, until: Millis, *, known:
     return int(raw.time[moves[-1] + 1]) if resolution <= coarse else None
 
 
-def _tell(look: Look, name: str, quantity: Quantity, onset: Millis) -> str:
-    usable = "nothing from this hive" if quantity is Quantity.WEIGHT and "silent" in name else "the other sensors"
+def _tell(look: Look, name: str, quantity: Quantity, onset: Millis, usable: str) -> str:
     return look.tell(
         Kind.SENSOR_FAULT,
         onset=onset,

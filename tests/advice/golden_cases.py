@@ -305,6 +305,8 @@ CASES: dict[str, tuple[str, Scene]] = {
     ),
     # sensors and the scale
     "scale-stuck": ("sensor", scene(events=[fault("weight-stuck")])),
+    "scale-silent": ("sensor", scene(events=[fault("weight-silent")])),
+    "node-silent": ("sensor", scene(events=[fault(f"{q}-silent") for q in ("weight", "temperature", "humidity")])),
     "scale-of-two-devices": ("sensor", scene(events=[fault("weight-two-devices")])),
     "brood-thermometer-power-on": ("sensor", scene(events=[fault("temperature-power-on-value")])),
     "humidity-silent": ("sensor", scene(events=[fault("humidity-silent")])),

@@ -66,6 +66,32 @@ def test_each_fault_is_told_by_its_name_and_once(name):
     assert faults(FAULTS[name], memory) == (memory, [])
 
 
+def silenced(*streams: Stream) -> dict[Stream, Series]:
+    kept = well()
+    for stream in streams:
+        time, value = kept[stream]
+        kept[stream] = Series(time[: len(time) // 3], value[: len(value) // 3])
+    return kept
+
+
+@pytest.mark.parametrize(
+    ("streams", "usable"),
+    [
+        ((WEIGHT,), "the other sensors"),
+        ((NEST,), "the other sensors"),
+        ((WEIGHT, NEST), "nothing from this hive"),
+    ],
+)
+def test_a_node_that_dies_takes_every_sensor_with_it(streams, usable):
+    """They fall silent in one minute: each is a fault of its own, none hides another, and what is left is said."""
+    seen = look(UNTIL + HOUR, streams=silenced(*streams))
+    memory = judge_day(seen, WELL, UNTIL)
+    assert len({f.event for f in memory.faults}) == len(streams)
+    assert sorted(e.reason for e in seen.told.values()) == sorted(f"{s.quantity.value}-silent" for s in streams)
+    assert all(e.summary.endswith(f"Still usable: {usable}.") for e in seen.told.values())
+    assert memory.spoils_weight is (WEIGHT in streams)
+
+
 def test_sensors_that_are_well_are_left_in_peace():
     """No news."""
     assert faults(well()) == (SensorMemory(), [])

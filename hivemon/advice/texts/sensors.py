@@ -10,11 +10,13 @@ from hivemon.advice.words import hive_name, say, start
 from hivemon.model import Quantity, Urgency
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from hivemon.advice.decision import Decision
     from hivemon.advice.scene import Scene
     from hivemon.advice.sensors import FaultReason
     from hivemon.config import HiveSettings
-    from hivemon.model import Advisory, Event
+    from hivemon.model import Advisory, Event, Millis
 
 
 TWO_DEVICES = "two-devices"
@@ -76,18 +78,24 @@ def fault(
     scene: Scene,
     name: str,
     hive: HiveSettings | None,
-    event: Event,
+    events: Sequence[Event],
     quantity: Quantity | None,
     problem: str,
     decision: Decision[Urgency, FaultReason],
 ) -> Advisory:
-    """Say which sensor lies, what that means for the advice and what still works."""
+    """Say which sensor lies, what that means for the advice and what still works.
+
+    `events`: its fault, and after it those of the hive's other sensors that fell silent with it.
+    """
     voice = Voice(scene)
+    event = events[0]
     where = hive_name(hive) if hive else scene.yard.title
     sensor = _sensor(quantity)
     visit = decision.verdict is Urgency.THIS_WEEK
     do_by = voice.visit(voice.evening(event.raised, plus=7)) if visit else None
     by = voice.day(do_by) if do_by else ""
+    if quantity is Quantity.WEIGHT and len(events) > 1:
+        return _nothing_heard(scene, name, where, events, do_by)
     twins = problem == TWO_DEVICES
     return draft(
         scene,
@@ -103,11 +111,40 @@ def fault(
             problem=_problem(problem),
         ),
         means=_mixed() if twins else _lost(quantity),
-        could_also_be=[_loose()] if twins else _causes(quantity),
+        could_also_be=[_loose()] if twins else _causes(quantity, silent=problem == "silent"),
         do=_part(where, by) if twins else _mend(quantity, by),
         do_by=do_by,
         cautions=_dangers(quantity),
-        events=[event],
+        events=events,
+    )
+
+
+def _nothing_heard(scene: Scene, name: str, where: str, events: Sequence[Event], do_by: Millis | None) -> Advisory:
+    """Say that a hive is not heard at all: what to look at, and what to see without sensors until then."""
+    voice = Voice(scene)
+    return draft(
+        scene,
+        name,
+        events[0].hive,
+        urgency=Urgency.THIS_WEEK,
+        title=start(say("{where}: nothing is heard from its sensors", where=where)),
+        saw=say(
+            "Since {day} nothing has come from the sensors of {where}.", day=voice.day(events[0].onset), where=where
+        ),
+        means=say("Until they are heard again I see nothing of this hive: no swarm, no food, no brood, no room."),
+        could_also_be=[_no_power(), say("The hive is not in its place: moved, stolen or thrown over.")],
+        do=[
+            say(
+                "By {by}, look from outside: does {where} stand as it should, are battery, plug and cable sound? "
+                "The hive stays closed.",
+                by=voice.day(do_by) if do_by else "",
+                where=where,
+            ),
+            say("Do bees fly as at the other hives, and does it feel as heavy when you lift its back a little?"),
+        ],
+        do_by=do_by,
+        cautions=_dangers(Quantity.BATTERY),
+        events=events,
     )
 
 
@@ -141,12 +178,16 @@ def _part(where: str, by: str) -> list[str]:
     ]
 
 
-def _causes(quantity: Quantity | None) -> list[str]:
+def _no_power() -> str:
+    return say("A loose plug, a wet or bitten cable, or a flat battery.")
+
+
+def _causes(quantity: Quantity | None, *, silent: bool) -> list[str]:
     if quantity is Quantity.BATTERY:
         return [say("A cold night: batteries read low in the cold and recover.")]
-    if quantity is Quantity.WEIGHT:
+    if quantity is Quantity.WEIGHT and not silent:
         return [say("Something leans on the hive or is wedged under it: grass, a stone, a strap.")]
-    return [say("A loose plug, a wet or bitten cable, or a flat battery.")]
+    return [_no_power()]
 
 
 def _mend(quantity: Quantity | None, by: str) -> list[str]:
