@@ -141,6 +141,12 @@ class FoodLimits(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_onl
     week later)."""
     regrown_days: float = 82.0
     """Days after a swarm until the colony is as large as before. Our rule: two and a half brood cycles after that."""
+    split_kg: float = 5.0
+    """What a split takes off the scale where the logbook does not say: three frames with bees, brood and food, less the
+    empty ones put in their place. Our rule."""
+    split_share: float = 0.5
+    """Share of it that is bees and brood. Derived: 2,000 bees (0.25 kg) and half a frame of brood, 0.3 kg and more, to
+    each frame of some 1.5 kg net."""
     winter_colony_kg: float = 3.5
     """Bees and pollen without brood: 1.2 kg of bees (10,000, handbooks, from memory) to 4.5 kg (strong ones, Farrar
     1944), and 0.5-1 kg of pollen. Our rule: the middle."""

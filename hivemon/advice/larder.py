@@ -18,13 +18,13 @@ from hivemon.model import DAY, Entry, Kind, Millis
 if TYPE_CHECKING:
     from hivemon.advice.scene import Scene
     from hivemon.config import HiveSettings
-    from hivemon.model import Event
+    from hivemon.model import Event, LogEntry
 
 _KNOWN_SD = 0.7
 """Doubt of a tare the beekeeper weighed, kg: wet wood, propolis, snow. Our rule."""
 _SUPER_SD = 0.8
 """Doubt of one super's empty weight, kg (6.5-8 kg, from memory)."""
-_BEES_MOVED = (Entry.SPLIT, Entry.COMBINE, Entry.SWARM_SEEN)
+_BEES_MOVED = (Entry.COMBINE, Entry.SWARM_SEEN)
 _GAIN_DAYS = 5
 """Hive days from which it is told whether a hive gains. Our rule."""
 _LEAST_DAYS = 3
@@ -106,8 +106,9 @@ def colony_change(scene: Scene, hive: HiveSettings, since: Millis) -> float:
     """Return how much bees and brood grew since a moment, kg; below none: they dwindled.
 
     What is usual in the season, the less surely the longer, and what the bees tell that flew out at dawn in the
-    fortnight after that moment and in the last one, each weighed by how sure it is. Brood that is gone counts too. None
-    where bees left or came meanwhile in another way: the hive days do not count these.
+    fortnight after that moment and in the last one, each weighed by how sure it is. Brood that is gone counts too, and
+    what a swarm or a split took and has grown again since. None where bees were united or left unseen by the scale: the
+    hive days do not count these.
     """
     limits = scene.limits.food
     span = (scene.now - since) / DAY
@@ -116,6 +117,8 @@ def colony_change(scene: Scene, hive: HiveSettings, since: Millis) -> float:
     if scene.entries(hive.id, *_BEES_MOVED, since=since):
         return -gone
     grown = limits.summer_colony_kg * (colony_share(scene, scene.now) - colony_share(scene, since)) - gone
+    if splits := scene.entries(hive.id, Entry.SPLIT, since=since):
+        return grown + sum(regrown_after_split(scene, e) for e in splits)
     if swarms := scene.find(Kind.SWARM, hive=hive.id, since=since):
         return grown + sum(regrown(scene, e) for e in swarms)
     dips = [d.morning_dip for d in days if d.morning_dip is not None]
@@ -138,6 +141,17 @@ def regrown(scene: Scene, swarm: Event) -> float:
         return -without * max(days, 0.0) / gap
     share = min((days - gap) / max(limits.regrown_days - gap, 1.0), 1.0)
     return share * (abs(swarm.size or 0.0) + without) - without
+
+
+def regrown_after_split(scene: Scene, split: LogEntry) -> float:
+    """Return how much of the bees and brood that a split took, kg, has been made up for since.
+
+    As long as after a swarm until it is as large as before, and evenly: which part kept the queen is not known.
+    """
+    limits = scene.limits.food
+    taken = split.amount or limits.split_kg
+    share = min((scene.now - split.time) / DAY / max(limits.regrown_days, 1.0), 1.0)
+    return share * limits.split_share * taken
 
 
 def _gain(scene: Scene, hive: str) -> float | None:

@@ -9,7 +9,7 @@ from advice_scenes import ASH, LIME, NOW, PLAIN, at, days, entry, event, scene
 from hivemon.advice.boxes import boxes
 from hivemon.advice.decide import advise
 from hivemon.advice.faults import is_faulty
-from hivemon.advice.larder import brood_gap, colony, colony_change, larder, regrown
+from hivemon.advice.larder import brood_gap, colony, colony_change, larder, regrown, regrown_after_split
 from hivemon.advice.season import broodless
 from hivemon.advice.supers import nest_room
 from hivemon.advice.swarm import Eggs, eggs_in
@@ -202,9 +202,10 @@ def dipping(first: float, last: float, **nest):
         (dipping(0.3, 0.1, **COLD_NEST), {}, -1.6, -0.8),
         (dipping(0.3, 0.3)[-20:], {}, 1.9, 2.4),
         (dipping(0.3, 0.1), {"events": [event(Kind.SWARM, NOW - 20 * DAY, size=2.0)]}, 1.2, 1.7),
-        (dipping(0.3, 0.1), {"logbook": [entry(Entry.SPLIT, NOW - 20 * DAY)]}, 0.0, 0.0),
+        (dipping(0.3, 0.1), {"logbook": [entry(Entry.SPLIT, NOW - 20 * DAY)]}, 2.5, 3.0),
+        (dipping(0.3, 0.1), {"logbook": [entry(Entry.COMBINE, NOW - 20 * DAY)]}, 0.0, 0.0),
     ],
-    ids=["usual", "more-bees", "fewer-bees", "no-brood-either", "season-alone", "swarmed", "split"],
+    ids=["usual", "more-bees", "fewer-bees", "no-brood-either", "season-alone", "swarmed", "split", "united"],
 )
 def test_what_bees_and_brood_gained_is_told_from_honey(found, more, low, high):
     """From late April to June a usual colony gains 2.2 kg; what the bees at dawn tell is weighed against that."""
@@ -224,6 +225,15 @@ def test_bees_that_swarmed_no_longer_weigh():
 def test_a_colony_that_swarmed_dwindles_until_young_brood_weighs_and_then_grows_again(days_ago, kg):
     """Two kilos left; a kilo of brood runs out by day 28, and three kilos grow in the 54 days after that."""
     assert regrown(scene(), left(days_ago)) == pytest.approx(kg, abs=0.01)
+
+
+@pytest.mark.parametrize(
+    ("days_ago", "amount", "kg"), [(0, None, 0.0), (41, None, 1.25), (41, 3.0, 0.75), (82, 3.0, 1.5), (200, None, 2.5)]
+)
+def test_a_colony_that_was_split_grows_again_evenly(days_ago, amount, kg):
+    """Half of what was taken, of five kilos where nothing is written, within the 82 days a swarm takes as well."""
+    split = entry(Entry.SPLIT, NOW - days_ago * DAY, amount=amount)
+    assert regrown_after_split(scene(), split) == pytest.approx(kg, abs=0.01)
 
 
 def test_drying_nectar_after_a_flow_is_not_taken_for_eating():
