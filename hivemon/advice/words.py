@@ -131,6 +131,11 @@ def hive_name(hive: HiveSettings) -> str:
     return hive.name or say("hive {id}", id=hive.id)
 
 
+def typical(hives: Sequence[HiveSettings]) -> str:
+    """Return "a typical hive", or the name of a yard's only one."""
+    return hive_name(hives[0]) if len(hives) == 1 else say("a typical hive")
+
+
 def listed(names: Sequence[str]) -> str:
     """Return "a", "a and b", "a, b and c"; empty for none."""
     if len(names) <= 1:

@@ -166,7 +166,7 @@ def _forage(view: NoteView, shown: Iterable[Advisory]) -> str:
     if last is None or last.id in told:
         return ""
     if last.kind is Kind.FLOW_ONSET:
-        return texts.flow_on(typical_rate(view.days, view), view.units)
+        return texts.flow_on(typical_rate(view.days, view), view.hives, view.units)
     return texts.dearth_on() if last.kind is Kind.DEARTH_ONSET else ""
 
 

@@ -27,6 +27,7 @@ POUNDS = UnitSettings(weight="lb", temperature="F")
 FLOW = event(Kind.FLOW_ONSET, at("2026-05-31 05:00"), size=1.1, evidence={"rate": 1.1, "rate_sd": 0.2, "hives": 3.0})
 FLOW_END = event(Kind.FLOW_END, at("2026-06-03 05:00"), size=0.05)
 DEARTH = event(Kind.DEARTH_ONSET, at("2026-06-01 05:00"), size=-0.24)
+LONG_DEARTH = event(Kind.DEARTH_ONSET, at("2026-05-21 05:00"), size=-0.24)
 SWARM = event(
     Kind.SWARM,
     at("2026-06-06 11:18"),
@@ -229,6 +230,8 @@ CASES: dict[str, tuple[str, Scene]] = {
             days={"o1": days([-0.2] * 7), "o2": days([-0.2] * 7, hive="o2")},
         ),
     ),
+    "dearth-lasting": ("dearth", scene(events=[LONG_DEARTH])),
+    "dearth-lasting-in-heat": ("dearth", scene(events=[LONG_DEARTH], outside_celsius=37.0)),
     "dearth-food-short": ("dearth", hungry(35.0)),
     "dearth-in-heat": ("dearth", scene(events=[DEARTH], outside_celsius=37.0)),
     "feed-short": ("feed", hungry(35.0)),

@@ -8,8 +8,8 @@ from hivemon.advice.draft import draft
 from hivemon.advice.texts import cautions
 from hivemon.advice.texts.heat import ventilation
 from hivemon.advice.voice import Voice
-from hivemon.advice.words import hive_name, likely, listed, say
-from hivemon.model import Urgency
+from hivemon.advice.words import hive_name, likely, listed, say, typical
+from hivemon.model import DAY, Urgency
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -17,6 +17,10 @@ if TYPE_CHECKING:
     from hivemon.advice.scene import Scene
     from hivemon.config import HiveSettings
     from hivemon.model import Advisory, Event
+
+
+_NEWS_DAYS = 8
+"""How long a dearth asks for something: whoever comes once a week has been there by then. Our rule."""
 
 
 class FoodSummary(NamedTuple):
@@ -33,16 +37,21 @@ def dearth(
     airy: Sequence[HiveSettings],
     food: FoodSummary,
 ) -> Advisory:
-    """Say that nothing comes in: leave them alone, invite no robbers; `airy` hives need ventilation first."""
+    """Say that nothing comes in: leave them alone, invite no robbers; `airy` hives need ventilation first.
+
+    After a visit's time it only says how things stand.
+    """
     voice = Voice(scene)
     do_by = voice.visit(voice.evening(onset.raised, plus=3))
+    lasting = scene.now - onset.raised > _NEWS_DAYS * DAY
     rate = onset.evidence.get("rate", onset.size)
-    values = {"yard": scene.yard.title, "since": voice.day(onset.onset), "by": voice.day(do_by)}
+    values = {"yard": scene.yard.title, "since": voice.day(onset.onset)}
     saw = (
         say("Since about {since} the hives at {yard} lose weight although bees can fly.", **values)
         if rate is None
         else say(
-            "Since about {since} a typical hive at {yard} loses {rate} a day although bees can fly.",
+            "Since about {since} {who} at {yard} loses {rate} a day although bees can fly.",
+            who=typical(scene.hives),
             rate=voice.weight(abs(rate)),
             **values,
         )
@@ -51,7 +60,7 @@ def dearth(
         scene,
         name,
         None,
-        urgency=Urgency.THIS_WEEK,
+        urgency=Urgency.FOR_INFORMATION if lasting else Urgency.THIS_WEEK,
         title=say("No nectar at {yard}: leave the hives closed", **values),
         saw=saw,
         means=say(
@@ -68,10 +77,10 @@ def dearth(
         ],
         do=[
             say("Open no hive without need, and harvest nothing. Leave no comb, honey or sticky tools outside."),
-            *_entrances(scene, airy, values),
+            *_entrances(scene, airy, None if lasting else voice.day(do_by)),
             say("Glance at the entrances in the afternoon. Fighting and dead bees mean robbers."),
         ],
-        do_by=do_by,
+        do_by=None if lasting else do_by,
         cautions=[*([cautions.heat_illness()] if airy else []), cautions.stings()],
         events=[onset],
     )
@@ -88,7 +97,8 @@ def _food(food: FoodSummary) -> str:
     return ""
 
 
-def _entrances(scene: Scene, airy: Sequence[HiveSettings], values: dict[str, str]) -> list[str]:
+def _entrances(scene: Scene, airy: Sequence[HiveSettings], by: str | None) -> list[str]:
+    """Say what to do about entrances; `by`: the day, None once it is past."""
     closed = {h.id for h in airy}
     rest = [h for h in scene.hives if h.id not in closed]
     steps = []
@@ -98,18 +108,26 @@ def _entrances(scene: Scene, airy: Sequence[HiveSettings], values: dict[str, str
             ventilation(airy, robbers=True),
         ]
     if rest and airy:
-        steps.append(
-            say(
-                "By {by}, make the entrances of {hives} small: there the floor is screened, or it is not hot.",
-                hives=listed([hive_name(h) for h in rest]),
-                **values,
-            ),
-        )
+        steps.append(_small_where_cool(listed([hive_name(h) for h in rest]), by))
     elif rest:
-        steps.append(
-            say(
-                "By {by}, make the entrances small, those of weak hives two or three bees wide. The hives stay closed.",
-                **values,
-            ),
-        )
+        steps.append(_small(by))
     return steps
+
+
+def _small_where_cool(hives: str, by: str | None) -> str:
+    if by is None:
+        return say("Keep the entrances of {hives} small: there the floor is screened, or it is not hot.", hives=hives)
+    return say(
+        "By {by}, make the entrances of {hives} small: there the floor is screened, or it is not hot.",
+        hives=hives,
+        by=by,
+    )
+
+
+def _small(by: str | None) -> str:
+    if by is None:
+        return say("Keep the entrances small, those of weak hives two or three bees wide. The hives stay closed.")
+    return say(
+        "By {by}, make the entrances small, those of weak hives two or three bees wide. The hives stay closed.",
+        by=by,
+    )

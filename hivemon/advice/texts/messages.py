@@ -15,6 +15,7 @@ from hivemon.advice.words import (
     number,
     say,
     start,
+    typical,
     weight,
 )
 from hivemon.model import Urgency
@@ -108,11 +109,11 @@ def silent(hives: Sequence[HiveSettings], since: Millis | None, now: Millis, zon
     )
 
 
-def flow_on(rate: float | None, units: UnitSettings) -> str:
-    """Say that nectar is coming in; `rate` kg a day in a typical hive, None when unknown."""
+def flow_on(rate: float | None, hives: Sequence[HiveSettings], units: UnitSettings) -> str:
+    """Say that nectar is coming in; `rate` kg a day in a typical one of `hives`, None when unknown."""
     if rate is None:
         return say("Nectar is coming in.")
-    return say("Nectar is coming in: about {rate} a day in a typical hive.", rate=weight(rate, units))
+    return say("Nectar is coming in: about {rate} a day in {who}.", rate=weight(rate, units), who=typical(hives))
 
 
 def dearth_on() -> str:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from hivemon.advice.draft import draft
 from hivemon.advice.texts import cautions
 from hivemon.advice.voice import Voice
-from hivemon.advice.words import after, counted, hive_name, likely, listed, say, start
+from hivemon.advice.words import after, counted, hive_name, likely, listed, say, start, typical
 from hivemon.model import DAY, Entry, Kind, Urgency
 
 if TYPE_CHECKING:
@@ -176,7 +176,12 @@ def flow_on(scene: Scene, name: str, flow: Event) -> Advisory:
     saw = (
         say("Since about {since} the hives at {yard} keep gaining weight.", **values)
         if rate is None
-        else say("Since about {since} a typical hive at {yard} gains {rate} a day.", rate=voice.weight(rate), **values)
+        else say(
+            "Since about {since} {who} at {yard} gains {rate} a day.",
+            who=typical(scene.hives),
+            rate=voice.weight(rate),
+            **values,
+        )
     )
     return draft(
         scene,
