@@ -93,7 +93,7 @@ GAP_PART = 1.6
 Our rule."""
 
 GUSTS = -1.2
-"""What wind says that has risen within hours: swarms wait for calm (common practice), stones fall off. Our rule."""
+"""What wind says: swarms wait for calm (common practice), stones and lids fall off. Our rule."""
 
 COOLED_CELSIUS = -0.4
 """A nest that cools by this much has lost bees, or its lid: Ferrari et al. (2008) saw 2 °C when a swarm left, a sensor
