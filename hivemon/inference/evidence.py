@@ -243,6 +243,11 @@ class Evidence(NamedTuple):
         return self.change.overshoot >= STIR_KG
 
     @property
+    def company(self) -> bool:
+        """Whether somebody was at this hive or near it at that time."""
+        return self.visited or self.visit_nearby
+
+    @property
     def nest_excursion(self) -> float | None:
         """How far the nest's temperature went, °C, signed; 0 where it goes about as far on other days."""
         if self.nest_change is None or abs(self.nest_change) > TIMES_WANDER * self.nest_routine:
@@ -360,8 +365,8 @@ def _losses_before(look: Look) -> int:
 
 def _handled_before(look: Look, change: Change, earlier: Sequence[Step]) -> bool:
     """Whether this hive was in somebody's hands shortly before: a step was judged, or its weight went to and fro."""
-    recent = [step for step in earlier if change.before - BEFORE <= step.after <= change.before]
-    if any(step.cause is not Cause.WEATHER for step in recent):
+    handled = (step for step in earlier if step.cause is not Cause.WEATHER)
+    if any(change.before - BEFORE <= step.after <= change.before for step in handled):
         return True
     return _stirred(look.own(Quantity.WEIGHT).between(change.before - BEFORE, change.before + 1))
 

@@ -68,11 +68,14 @@ def judge_day(look: Look, memory: SensorMemory, until: Millis) -> SensorMemory:
         if event is not None:
             look.amend(over.event, evidence={**event.evidence, "until_ms": float(until)})
     known = {f.name for f in kept}
+    new = {name: fault for name, fault in found.items() if name not in known}
+    if not new:
+        return SensorMemory(tuple(kept))
     usable = _usable(look, {quantity for name, (quantity, _) in found.items() if name.endswith(SILENT)}, until)
-    for name, (quantity, onset) in found.items():
-        if name not in known:
-            kept.append(Fault(name, _tell(look, name, quantity, onset, usable), quantity))
-    return SensorMemory(tuple(kept))
+    told = (
+        Fault(name, _tell(look, name, quantity, onset, usable), quantity) for name, (quantity, onset) in new.items()
+    )
+    return SensorMemory((*kept, *told))
 
 
 def _usable(look: Look, silent: Collection[Quantity], until: Millis) -> str:

@@ -112,14 +112,13 @@ def restless(memory: StepMemory) -> bool:
 def judge(look: Look, memory: StepMemory, *, dearth: bool = False) -> StepMemory:
     """Look at the weight now; tell, withdraw, or wait for the next reading. `dearth`: the yard is in one."""
     opened = memory.opened if memory.opened is not None else look.now
-    weight = look.own(Quantity.WEIGHT)
-    usual, of_days = interval(weight.time), noise(weight.value)
+    days = look.own(Quantity.WEIGHT)
+    usual = interval(days.time)
     lookback = max(LOOKBACK, LOOKBACK_READINGS * usual)
-    weight = weight.since(opened - lookback)
+    weight = days.since(opened - lookback)
     quiet = noise(weight.until(opened).value)  # of steps judged before, too: an open hive's own hour is no measure
     weight = weight.since(memory.quiet_from)
-    least = _least(look, opened - lookback, look.now)
-    change = signal.find_change(weight, opened, quiet, min(quiet, of_days), least)
+    change = signal.find_change(weight, opened, quiet, days, _least(look, opened - lookback, look.now))
     if change is None or not (_is_step(look, change) or _stirred(change, look)):
         return _give_up(look, memory, opened, usual)
     settled = change.settled >= _settling(weight) and change.readings >= 2
@@ -235,8 +234,8 @@ def verdict(e: Evidence, rules: Rules, *, watched: Millis) -> tuple[Cause, str, 
 
 def _sure_at_once(e: Evidence) -> bool:
     """Whether a swarm is so likely that it is told without waiting for what a person, or wind, would still do."""
-    company = e.visited or e.visit_nearby
-    return not e.change.restless and swarm.log_odds(e) >= (swarm.SURE_IN_COMPANY if company else swarm.SURE_AT_ONCE)
+    enough = swarm.SURE_IN_COMPANY if e.company else swarm.SURE_AT_ONCE
+    return not e.change.restless and swarm.log_odds(e) >= enough
 
 
 def _gone(e: Evidence, watched: Millis) -> tuple[Cause, str, bool]:

@@ -228,7 +228,7 @@ def _afterswarm(e: Evidence) -> float:
 
 def _visit(e: Evidence) -> float:
     """Return what a person's presence says: at this hive, at a neighbour, at both; or nowhere."""
-    signs = (e.visit_nearby or e.visited) + e.handled_before
+    signs = e.company + e.handled_before
     return (1.2 if e.others else 0.3, -1.6, -2.2)[signs]
 
 
@@ -265,8 +265,9 @@ def _nest(e: Evidence) -> float:
     if went > COOLED_CELSIUS:
         return -0.2
     dried = e.humidity_change is not None and e.humidity_change <= LID_OFF_POINTS / 2
-    company = e.visited or e.visit_nearby or e.handled_before
-    return -0.6 if went <= LID_OFF_CELSIUS else (0.0 if dried or company else 1.0)
+    if went <= LID_OFF_CELSIUS:
+        return -0.6
+    return 0.0 if dried or e.company or e.handled_before else 1.0
 
 
 def log_odds(e: Evidence) -> float:

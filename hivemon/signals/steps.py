@@ -127,14 +127,14 @@ def gate(window: Series, first_new: int, least: float) -> NDArray[np.int64]:
     return time[start:][moved]
 
 
-def find_change(window: Series, opened: Millis, quiet: float, in_calm: float, least: float = 0.0) -> Change | None:
+def find_change(window: Series, opened: Millis, quiet: float, days: Series, least: float = 0.0) -> Change | None:
     """Find the newest change of level in a stretch of weight that the gate opened at `opened`.
 
     Args:
         window: Readings from about two and a half hours before `opened` up to now, kg.
         opened: Time of the reading at which the gate let through.
         quiet: The scale's noise in the hours before, kg.
-        in_calm: Its noise out of the wind, kg.
+        days: Its readings of the last days, kg: how it stands out of the wind.
         least: Changes below this are not looked for, kg.
 
     Returns:
@@ -157,10 +157,10 @@ def find_change(window: Series, opened: Millis, quiet: float, in_calm: float, le
     if len(bounds) < 3:
         return None
     change = _read_change(flat, path, bounds, opened, sigma)
-    change = change._replace(trend=-slope * change.lasted / HOUR)
     beside = _noise_beside(path, change)
-    windy = beside >= max(SHAKEN_KG, TIMES_CALM * in_calm)
-    return _look_between(path, change._replace(windy=windy), beside if windy else quiet)
+    windy = beside >= SHAKEN_KG and beside >= TIMES_CALM * min(quiet, noise(days.value))
+    change = change._replace(trend=-slope * change.lasted / HOUR, windy=windy)
+    return _look_between(path, change, beside if windy else quiet)
 
 
 def largest_move(part: Series, span: Millis, sign: float) -> float | None:

@@ -71,8 +71,7 @@ def best(work, times: int):
 
 
 def _found(window: Series, opened: int) -> Change | None:
-    quiet = noise(window.until(opened).value)
-    return find_change(window, opened, quiet, quiet)
+    return find_change(window, opened, noise(window.until(opened).value), window)
 
 
 def as_used(series: Series) -> None:

@@ -30,7 +30,7 @@ def noisy(levels, counts, sd: float = 0.02, seed: int = 1):
 
 def found(window: Series, opened: int, quiet: float):
     """Find a change on a scale that is on other days as quiet as in the hours before."""
-    return find_change(window, opened, quiet, in_calm=quiet)
+    return find_change(window, opened, quiet, window)
 
 
 def exact_levels(scaled: np.ndarray, penalty: float) -> list[int]:
@@ -158,7 +158,7 @@ def test_wind_is_told_from_what_a_swarm_moves_itself(minutes):
         assert change.windy is windy
         assert change.restless is windy
     gale = weights(45.0 + np.random.default_rng(5).normal(0, 0.3, 36) - np.repeat([0.0, 3.0], [30, 6]), minutes)
-    blowing_for_hours = find_change(gale, START + 30 * minutes * MINUTE, 0.3, in_calm=0.03)
+    blowing_for_hours = find_change(gale, START + 30 * minutes * MINUTE, 0.3, weights(noisy([45.0], [200], 0.03)))
     assert blowing_for_hours is not None
     assert blowing_for_hours.windy
 
