@@ -12,7 +12,10 @@ from hivemon.morning import Standing
 from hivemon.pages import PagesServer
 from hivemon.pages.answers import choices
 from hivemon.pages.static import folder
+from hivemon.signals.clean import PLAUSIBLE
 
+LIMITS = re.compile(r'"?([a-z-]+)"?: \[(-?\d+), (-?\d+)\]')
+"""A quantity with its lowest and highest possible value, as the page spells them."""
 SHARED = {
     "program", "unknown", "sentence", "sensors/quantity/temperature", "hive/table/nest", "hive/later", "hive/mark",
     "logbook/version", "login/title", "login/enter", "told/sensor-fault",
@@ -136,3 +139,13 @@ def test_no_other_file_of_the_pages_holds_words():
             continue
         code = re.sub(r"^\s*//.*$", "", path.read_text(), flags=re.MULTILINE)
         assert re.findall(r"""["'`][A-Z][a-z]+ [a-z][^"'`]*["'`]""", code) == [], path.name
+
+
+def test_a_curve_makes_room_for_what_the_program_holds_possible():
+    """The page's limits are the program's own (signals/clean.py)."""
+    plots = (folder() / "js" / "plots.js").read_text(encoding="utf-8")
+    said = re.search(r"const CAN_BE = \{(.*?)\};", plots, re.DOTALL)
+    assert said is not None
+    limits = {name: (float(low), float(high)) for name, low, high in LIMITS.findall(said[1])}
+    assert len(limits) == 4
+    assert limits == {name: PLAUSIBLE[Quantity(name)] for name in limits}
