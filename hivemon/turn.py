@@ -21,6 +21,7 @@ from hivemon.signals.clean import level
 from hivemon.signals.days import RECKONED_AFTER, hive_day
 from hivemon.signals.scale_temperature import at_reference, left_between
 from hivemon.signals.sun import sun_day
+from hivemon.signals.water import DAMP_KG
 from hivemon.signals.weather import Weather, weather
 from hivemon.state import Core, YardState
 
@@ -91,8 +92,9 @@ class Turn:
         sun = sun_day(self._ground.yard, self.boundary - RECKONED_AFTER - 1)
         days = [self._hive_day(hive, sun) for hive in self._hives_heard()]
         if days:
-            today = self._weather(now, sun, days)
-            wet = today.wet or (bool(self._yard.flow.days) and self._yard.flow.days[-1].wet)
+            held = self._water_at(sun.dawn)
+            today = self._weather(now, sun, days, held)
+            wet = max(held, today.water) >= DAMP_KG
             for day in days:
                 self._close_hive_day(now, day, [other for other in days if other is not day], wet=wet)
             self._close_yard_day(now, days, today)
@@ -178,10 +180,15 @@ class Turn:
         self._days[day.hive] = (*self._days.get(day.hive, ()), day)[-DAYS_KEPT:]
         self.changes.append(day)
 
-    def _weather(self, now: Millis, sun: SunDay, days: Sequence[HiveDay]) -> Weather:
+    def _water_at(self, dawn: Millis) -> float:
+        """Return the water reckoned on a hive when a day began, kg."""
+        before = self._yard.flow.days[-1:]
+        return before[0].water if before and before[0].end == dawn else 0.0
+
+    def _weather(self, now: Millis, sun: SunDay, days: Sequence[HiveDay], held: float) -> Weather:
         look = self._look(now, None)
         outside = look.other(Quantity.OUTSIDE_TEMPERATURE, None)
-        return weather(sun, outside, look.other(Quantity.RAIN, None), days, self._ground.rules.flow)
+        return weather(sun, outside, look.other(Quantity.RAIN, None), days, self._ground.rules.flow, held=held)
 
     def _close_yard_day(self, now: Millis, days: Sequence[HiveDay], today: Weather) -> None:
         look = self._look(now, None)

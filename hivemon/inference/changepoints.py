@@ -1,4 +1,4 @@
-"""Did a daily series turn, and when? Segmentation by ruptures, and cumulative sums of evidence."""
+"""Did a daily series turn, and when? Cumulative sums of departures and of evidence (Page 1954, Biometrika 41)."""
 
 from __future__ import annotations
 
@@ -7,13 +7,8 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from hivemon.signals.clean import noise
-from hivemon.signals.segmentation import breakpoints
-
 if TYPE_CHECKING:
     from collections.abc import Sequence
-
-    from numpy.typing import NDArray
 
 DAILY_NOISE_KG = 0.08
 """Least standard deviation given to a daily net gain: rain, dew and a scale's temperature leave that much. Our rule."""
@@ -22,32 +17,14 @@ SOUGHT = 9
 """How many flying days back a turn is sought: it is told within days of having happened."""
 
 
-def levels(values: Sequence[float], least: int = 2) -> list[int]:
-    """Return where each level of a series begins: indices, the first of them 0; no level shorter than `least` values.
-
-    Penalised least squares by kernel change-point search with the linear kernel; the penalty is the Bayesian
-    information criterion, 3 ln n for a level and its place, on values of unit noise.
-    """
-    series = np.asarray(values, float)
-    if len(series) < 2 * least:
-        return [0]
-    sigma = max(noise(series), DAILY_NOISE_KG)
-    return [0, *breakpoints(series / sigma, 3 * math.log(len(series)), least)[:-1]]
-
-
 def turning_day(values: Sequence[float], limit: float, *, rising: bool) -> int:
     """Return the index of the first day of the newest level, for a series that has just passed `limit`.
 
-    Segmentation gives the level before; the day is then where the cumulative sum of departures from half-way between
-    the level before and the newest three days turns (Page 1954). Half-way is kept on the near side of `limit`, so that
-    a slow start is dated by its first real day and not by its steepest.
+    By the limit itself, and not half-way between the levels: a slow start is dated by its first real day and not by its
+    steepest, and a flow that fades is one until it is over.
     """
-    series = np.asarray(values, float)
-    newest = float(series[-3:].mean())
-    half_way = (_level_before(series, newest) + newest) / 2
-    reference = min(half_way, limit) if rising else max(half_way, limit)
-    recent = series[-SOUGHT:]
-    return len(series) - len(recent) + crossing_day(recent.tolist(), reference, rising=rising)
+    recent = list(values)[-SOUGHT:]
+    return len(values) - len(recent) + crossing_day(recent, limit, rising=rising)
 
 
 def crossing_day(values: Sequence[float], reference: float, *, rising: bool) -> int:
@@ -90,14 +67,6 @@ def strongest_run(
     evidence = apart * days * sums / variance
     longest = int(np.argmax(evidence))
     return Run(float(evidence[longest]), len(departure) - 1 - longest)
-
-
-def _level_before(series: NDArray[np.float64], newest: float) -> float:
-    """Return the mean of the level before the one standing now; `newest` where there was no other."""
-    bounds = [*levels(series.tolist()), len(series)]
-    if len(bounds) < 3:
-        return newest
-    return float(series[bounds[-3] : bounds[-2]].mean())
 
 
 def spread_of_mean(values: Sequence[float]) -> float:

@@ -59,9 +59,9 @@ ENOUGH_A_DAY = 0.8
 """Evidence (natural logarithm of odds) that must have gathered for each of the rule's days until a dearth is told: of
 its five, 55 to 1. A calm day with 0.12 kg lost brings as much, one with 0.2 lost twice that. Our rule."""
 
-AFTER_A_FLOW = 0.8
+AFTER_A_FLOW = 0.7
 """Part of that evidence which is enough right after a flow: the dearth that follows one is the usual one (common
-practice), while losses out of nothing are mostly weather. Of five days' evidence, 25 to 1. Our rule."""
+practice), while losses out of nothing are mostly weather. Of five days' evidence, 16 to 1. Our rule."""
 
 JUST_OVER: Millis = 8 * DAY
 """How long after its end a flow still makes a dearth likely. Our rule."""
@@ -162,20 +162,20 @@ def judge(look: Look, memory: FlowMemory, day: YardDay) -> FlowMemory:
 def flown_days(days: Sequence[YardDay]) -> list[FlownDay]:
     """Return the flying days, each with a net gain that holds no water."""
     flown: list[FlownDay] = []
-    began_wet = False
+    before = 0.0
     share = dict(zip(days, _shares(days), strict=True))
     for known, run in itertools.groupby(days, lambda d: d.net is not None):
         stretch = list(run)
         if known:
             nets = [d.net or 0.0 for d in stretch]
             gauged = [d.gauged for d in stretch]
-            gains, waters = without_water(nets, [d.wet for d in stretch], began_wet=began_wet, gauged=gauged)
+            gains, waters = without_water(nets, [d.water for d in stretch], before=before, gauged=gauged)
             flown += [
                 FlownDay(d.start, d.end, float(gain), float(gain) - d.granted, float(water), d.doubt, share[d], d)
                 for d, gain, water in zip(stretch, gains, waters, strict=True)
                 if d.flying is not False
             ]
-        began_wet = stretch[-1].wet
+        before = stretch[-1].water
     return flown
 
 
@@ -277,7 +277,7 @@ def _mean(flown: Sequence[FlownDay], days: int) -> float:
 def _tell(look: Look, memory: FlowMemory, kind: Kind, flown: Sequence[FlownDay]) -> FlowMemory:
     """Tell an onset or an end, dated by its change point, with the rate since then; return the new mode."""
     turn = TURNS[kind]
-    onset = max(_first(kind, flown, look.rules.flow).start, memory.since)
+    onset = max(_onset(kind, flown, look.rules.flow), memory.since)
     of_flow = kind in (Kind.FLOW_ONSET, Kind.FLOW_END)
     counted = [d for d in flown if d.start >= onset and (_fair(d) or kind is not Kind.DEARTH_ONSET)]
     since = [d.seen if of_flow else d.net for d in counted]
@@ -300,6 +300,14 @@ def _tell(look: Look, memory: FlowMemory, kind: Kind, flown: Sequence[FlownDay])
         },
     )
     return msgspec.structs.replace(memory, mode=turn.mode, since=onset)
+
+
+def _onset(kind: Kind, flown: Sequence[FlownDay], rule: FlowRule) -> Millis:
+    """Return when a turn came. Without flight nobody knows: what ended then did so half-way, what began began after."""
+    first = _first(kind, flown, rule).start
+    before = max((d.end for d in flown if d.start < first), default=first)
+    unseen = round((first - before) / DAY) if kind in (Kind.FLOW_END, Kind.DEARTH_END) else 0
+    return first - unseen // 2 * DAY
 
 
 def _first(kind: Kind, flown: Sequence[FlownDay], rule: FlowRule) -> FlownDay:

@@ -28,6 +28,9 @@ SPEAKING_PART = 0.3
 MOST_LOST_KG = -1.5
 """A day's loss beyond this is no eating (0.15-0.3 kg a day: Seeley's budget) nor drying, but a step not taken out."""
 
+MOST_GAINED_KG = 10.0
+"""A day's gain beyond this is no nectar either: 4 to 5 kg are strong, over 9 exceptional (Crane 1990, from memory)."""
+
 LEAST_COVERAGE = 0.6
 """Share of a day's hours a hive must have reported to count. Our rule."""
 
@@ -71,8 +74,8 @@ class YardDay(msgspec.Struct, frozen=True):
     """One hive day of a yard: its median working hive's net gain (kg), how many hives that is, and the weather.
 
     `spread`: median absolute deviation among the hives, kg; `doubt`: standard deviation of the net gain by scales,
-    visits and meals, kg, water apart; `granted`: what of the net gain is there only because meals are reckoned to have
-    lost it, kg; `gauged`: whether a rain gauge told what fell.
+    visits and meals, kg, water apart; `water`: what is reckoned to lie on a hive at the end, kg; `granted`: what of the
+    net gain is there only because meals are reckoned to have lost it, kg; `gauged`: whether a gauge told what fell.
     """
 
     start: Millis
@@ -82,8 +85,8 @@ class YardDay(msgspec.Struct, frozen=True):
     spread: float
     flying: bool | None
     hours: float | None
-    wet: bool
     soaked: bool
+    water: float = 0.0
     doubt: float = LEAST_DOUBT_KG
     granted: float = 0.0
     gauged: bool = True
@@ -128,7 +131,7 @@ def yard_day(
         spread=0.0 if net is None else round(statistics.median(abs(v.gain - net) for v in voices), 3),
         flying=weather.flying,
         hours=weather.flying_hours,
-        wet=weather.wet,
+        water=weather.water,
         soaked=weather.soaked,
         doubt=LEAST_DOUBT_KG if net is None else round(_doubt(voices, net), 3),
         granted=0.0 if net is None else round(net - _middle([v._replace(gain=v.gain - v.granted) for v in voices]), 3),
@@ -143,7 +146,8 @@ def _alone(net: float, voices: Sequence[Voice], rule: FlowRule) -> bool:
 
 def _works(day: HiveDay) -> bool:
     """Whether a hive's day was measured well enough to speak of forage."""
-    return day.net_gain is not None and day.net_gain >= MOST_LOST_KG and day.coverage >= LEAST_COVERAGE
+    likely = day.net_gain is not None and MOST_LOST_KG <= day.net_gain <= MOST_GAINED_KG
+    return likely and day.coverage >= LEAST_COVERAGE
 
 
 def _robbed(look: Look, day: HiveDay) -> bool:

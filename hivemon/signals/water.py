@@ -1,4 +1,8 @@
-"""Water on the hives: rain, dew and snow weigh on lid and wood, and dry off again. Daily gains without it."""
+"""Water on the hives: rain, dew and snow weigh on lid and wood, and dry off again. Daily gains without it.
+
+How much lies there at a day's end is reckoned from what fell and when, and then from what the gains of the days around
+say: what comes and goes within two days is water.
+"""
 
 from __future__ import annotations
 
@@ -11,9 +15,26 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-WET_KG = 0.25
-"""Water expected on a hive when a day ends wet, and its standard deviation: a film and soaked wood hold 0.1 to 1 kg
-(geometry; Wood Handbook ch. 4)."""
+KG_PER_MM = 0.25
+"""What a millimetre of rain weighs on a lid of 0.25 m2, kg (geometry)."""
+
+FILM_KG = 0.32
+"""Most that stays, kg: the rest runs off. Film and soaked wood hold 0.1 to 1 kg (geometry; Wood Handbook ch. 4), of
+which this is the middle by ratio."""
+
+DRIES_KG_PER_HOUR = 0.05
+"""What dries off such a lid in an hour of daylight without rain: 0.2 mm, 3 mm a summer's day, as from open water in a
+temperate climate (Penman 1948, Proc. R. Soc. A 193:120-145, from memory)."""
+
+DRIES_AT_NIGHT = 0.3
+"""Part of that which dries off in an hour of night or of rain. Our rule."""
+
+DOUBTFUL_PART = 0.5
+"""Standard deviation of the water on a hive, as part of what is reckoned: a lid holds a third to three times as much as
+another. Our rule."""
+
+DAMP_KG = 0.05
+"""Water that is worth a word, kg: a film over a fifth of a lid. Our rule."""
 
 DRY_KG = 0.015
 """Standard deviation of what a dry hive's wood takes up and gives off from one dawn to the next. Our rule."""
@@ -21,7 +42,7 @@ DRY_KG = 0.015
 UNTOLD_KG = 0.1
 """Standard deviation of the water on a hive where no gauge tells of rain: most days dry, some wet. Our rule."""
 
-STEADY_KG = 0.12
+STEADY_KG = 0.16
 """Standard deviation of the difference between one day's true gain and the next. Our rule."""
 
 LEAPS = 0.5
@@ -35,20 +56,36 @@ ROUNDS = 3
 """How often leaps are granted and the water reckoned anew; it has settled by then."""
 
 
+def left_of_rain(
+    millimetres: Sequence[float] | NDArray[np.float64], light: Sequence[bool] | NDArray[np.bool_], held: float = 0.0
+) -> float:
+    """Return the water left on a hive, kg, after hours of rain and drying.
+
+    Args:
+        millimetres: Rain of each hour; shape (n,).
+        light: Whether each hour was daylight; shape (n,).
+        held: Water that lay there before, kg.
+    """
+    for fallen, by_day in zip(millimetres, light, strict=True):
+        part = 1.0 if by_day and not fallen else DRIES_AT_NIGHT
+        held = max(0.0, min(held + KG_PER_MM * float(fallen), FILM_KG) - part * DRIES_KG_PER_HOUR)
+    return held
+
+
 def without_water(
-    nets: Sequence[float], wet: Sequence[bool], *, began_wet: bool = False, gauged: Sequence[bool] | None = None
+    nets: Sequence[float], held: Sequence[float], *, before: float = 0.0, gauged: Sequence[bool] | None = None
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Return the gains that remain of successive days' net gains when the water is taken off, and their doubt.
 
     A net gain is the true gain, and the water at the day's end, less the water at its beginning. The most likely water
-    is the one that keeps to what a wet or dry evening usually leaves and makes the gains change least from day to day:
-    least squares, solved exactly, and again with each leap of the gains granted in part, so that a flow's first and
-    last days are not smoothed away (iteratively reweighted least squares; Holland & Welsch 1977).
+    is the one that keeps to what is reckoned of every evening and makes the gains change least from day to day: least
+    squares, solved exactly, and again with each leap of the gains granted in part, so that a flow's first and last days
+    are not smoothed away (iteratively reweighted least squares; Holland & Welsch 1977).
 
     Args:
         nets: Net gains of days that follow each other, kg; shape (n,).
-        wet: Whether each of these days ended wet; shape (n,).
-        began_wet: Whether the day before the first ended wet.
+        held: Water reckoned on a hive at the end of each of these days, kg; shape (n,).
+        before: Water reckoned at the end of the day before the first, kg.
         gauged: Whether a rain gauge told what fell on each day; shape (n,). All, if not given.
 
     Returns:
@@ -56,18 +93,17 @@ def without_water(
     """
     n = len(nets)
     measured = np.asarray(nets, float)
-    wet_evening = np.array([began_wet, *wet], bool)
+    reckoned = np.array([before, *held], float)
     told = np.ones(n, bool) if gauged is None else np.asarray(gauged, bool)
-    dry = np.where(np.concatenate((told[:1], told)), DRY_KG, UNTOLD_KG)
-    held = np.diag(1 / np.where(wet_evening, WET_KG, dry) ** 2)
-    usual = np.where(wet_evening, WET_KG, 0.0)
+    unseen = np.where(np.concatenate((told[:1], told)), DRY_KG, UNTOLD_KG)
+    sureness = np.diag(1 / (unseen**2 + (DOUBTFUL_PART * reckoned) ** 2))
     taken = np.eye(n, n + 1) - np.eye(n, n + 1, k=1)  # gains = measured + taken @ water
     leaps = np.maximum(np.abs(np.diff(measured)) - 2 * MOST_KG, 0.0)
     for _ in range(ROUNDS):
         steady = np.sqrt(STEADY_KG**2 + LEAPS * leaps**2)
         apart = np.diff(taken, axis=0) / steady[:, None]
-        precision = apart.T @ apart + held
-        water = np.linalg.solve(precision, held @ usual - apart.T @ (np.diff(measured) / steady))
+        precision = apart.T @ apart + sureness
+        water = np.linalg.solve(precision, sureness @ reckoned - apart.T @ (np.diff(measured) / steady))
         gains = measured + taken @ water
         leaps = np.diff(gains)
     doubt = np.sqrt(((taken @ np.linalg.inv(precision)) * taken).sum(axis=1))

@@ -9,6 +9,7 @@ import numpy as np
 
 from hivemon.model import HOUR
 from hivemon.signals.hours import hourly_mean, hourly_sum
+from hivemon.signals.water import FILM_KG, left_of_rain
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -24,9 +25,6 @@ FULL_FLIGHT_CELSIUS = 6.0
 """Degrees above the start of flight at which all foragers fly; flight grows with temperature in between (Burrill &
 Dietz 1981). Our rule."""
 
-WET_MM = 1.0
-"""Rain that leaves water on lid and wood: 1 mm on 0.25 m2 is 0.25 kg if held (geometry)."""
-
 NIGHT_GAIN_KG = 0.05
 """Bees gain nothing at night: a median hive that does has dew, rain or snow on it. Our rule."""
 
@@ -39,6 +37,13 @@ DIP_KG_AN_HOUR = 0.05
 on a good day of six. Only its ratio to other days' matters. Our rule."""
 
 
+BREATHED_KG = 0.1
+"""What a colony gives off in a night without nectar to ripen; rain weighs as much more than the night's gain. Half of
+0.15-0.3 kg a day (Seeley's budget)."""
+
+DRIZZLE_MM = 0.5
+"""Rain of a whole day up to this is not what made the hives heavier. Our rule."""
+
 EATEN_KG = 0.1
 """What a colony at least eats and breathes out by day, gathering nothing (0.15-0.3 kg a whole day: Seeley's budget)."""
 
@@ -47,39 +52,52 @@ class Weather(NamedTuple):
     """A hive day's weather.
 
     `flying` is None where nothing tells. `flying_hours` are hours of full flight, by the outside thermometer or else by
-    the bees that went out. `wet`: there may be water on the hives at the day's end. `soaked`: it rained so much in
-    daylight that a loss says nothing of forage.
+    the bees that went out. `water`: what is reckoned to lie on a hive at the day's end, kg. `soaked`: it rained so much
+    in daylight that a loss says nothing of forage.
     """
 
     flying: bool | None
-    wet: bool
+    water: float
     soaked: bool
     flying_hours: float | None
     warmest: float | None
     rain_mm: float | None
 
 
-def weather(sun: SunDay, outside: Series, rain: Series, days: Sequence[HiveDay], rule: FlowRule) -> Weather:
-    """Judge a hive day's weather from outside temperature and rain, or else from the yard's hive days."""
+def weather(
+    sun: SunDay, outside: Series, rain: Series, days: Sequence[HiveDay], rule: FlowRule, *, held: float = 0.0
+) -> Weather:
+    """Judge a hive day's weather from outside temperature and rain, or else from the yard's hive days.
+
+    `held` is the water on a hive when the day began, kg.
+    """
     hours = max(1, int((sun.dusk - sun.dawn) // HOUR))
     whole = rain.between(sun.dawn, sun.end)
     total = float(whole.until(sun.dusk).value.sum()) if len(whole.time) else None
-    wet = float(whole.value.sum()) >= WET_MM or _gained_at_night(days)
+    water = _gained_at_night(days) if total is None else _water(sun, rain, held)
     soaked = total is not None and total > rule.rain_day_mm
     warm = hourly_mean(outside, sun.dawn, hours)
     if np.isnan(warm).all():
         out = _middle(_out_and_home(d) for d in days if d.morning_dip is not None)
         if out is None:
-            return Weather(None, wet, soaked, None, None, total)
+            return Weather(None, water, soaked, None, None, total)
         gain = _middle(d.foraging_gain for d in days if d.foraging_gain is not None)
         flying = max(out, gain or 0.0) >= ACTIVE_KG
-        return Weather(flying, wet, soaked, round(out / DIP_KG_AN_HOUR, 1), None, total)
+        return Weather(flying, water, soaked, round(out / DIP_KG_AN_HOUR, 1), None, total)
     raining = hourly_sum(rain, sun.dawn, hours) >= RAINING_MM_PER_HOUR
     dry = ~(raining | np.concatenate(([False], raining[:-1])))  # blossoms drip, and bees wait, for an hour after
     flight = np.clip((warm - rule.flying_celsius) / FULL_FLIGHT_CELSIUS, 0.0, 1.0) * dry
     flying_hours = float(np.nanmean(flight) * hours)
+    if total is not None and total <= DRIZZLE_MM and _brought_home(days, rule):
+        flying_hours = max(flying_hours, rule.flying_hours)
     flying = flying_hours >= rule.flying_hours
-    return Weather(flying, wet, soaked, round(flying_hours, 1), float(np.nanmax(warm)), total)
+    return Weather(flying, water, soaked, round(flying_hours, 1), float(np.nanmax(warm)), total)
+
+
+def _brought_home(days: Sequence[HiveDay], rule: FlowRule) -> bool:
+    """Whether the hives gained what a flow brings: then bees flew, in some warm corner, however cold it was."""
+    gain = _middle(d.foraging_gain for d in days if d.foraging_gain is not None)
+    return gain is not None and gain >= rule.flow_kg_per_day
 
 
 def _out_and_home(day: HiveDay) -> float:
@@ -88,9 +106,17 @@ def _out_and_home(day: HiveDay) -> float:
     return max(0.0, dip + min(0.0, (day.foraging_gain or 0.0) + EATEN_KG))
 
 
-def _gained_at_night(days: Sequence[HiveDay]) -> bool:
+def _water(sun: SunDay, rain: Series, held: float) -> float:
+    """Return the water left on a hive at the day's end by what the gauge told, kg."""
+    hours = round((sun.end - sun.dawn) / HOUR)
+    light = np.arange(hours) < (sun.dusk - sun.dawn) / HOUR
+    return round(left_of_rain(hourly_sum(rain, sun.dawn, hours), light, held), 3)
+
+
+def _gained_at_night(days: Sequence[HiveDay]) -> float:
+    """Return the water that a night left on the hives where no gauge tells: they gained, though they breathe, kg."""
     night = _middle(d.overnight_change for d in days if d.overnight_change is not None)
-    return night is not None and night >= NIGHT_GAIN_KG
+    return 0.0 if night is None or night < NIGHT_GAIN_KG else round(min(night + BREATHED_KG, 2 * FILM_KG), 3)
 
 
 def _middle(values: Iterable[float]) -> float | None:

@@ -11,7 +11,7 @@ from inference_cases import DAWN, RULES, event, look
 
 from hivemon.inference import flow
 from hivemon.inference.cause import Cause
-from hivemon.inference.changepoints import crossing_day, levels, strongest_run, turning_day
+from hivemon.inference.changepoints import crossing_day, strongest_run, turning_day
 from hivemon.inference.flow import FlowMemory, Mode
 from hivemon.inference.questions import HiveMemory, meals
 from hivemon.inference.steps import Step, StepMemory
@@ -20,12 +20,12 @@ from hivemon.model import DAY, HOUR, Entry, HiveDay, Kind, LogEntry
 from hivemon.rules import FlowRule, Rules
 from hivemon.signals.weather import Weather
 
-FINE = Weather(flying=True, wet=False, soaked=False, flying_hours=9.0, warmest=22.0, rain_mm=0.0)
+FINE = Weather(flying=True, water=0.0, soaked=False, flying_hours=9.0, warmest=22.0, rain_mm=0.0)
 
 
 def yard_days(nets, **more):
     """Days that follow each other from DAWN on; a net of None says nothing. `more` sets the same fact for all."""
-    facts = {"flying": True, "hours": 9.0, "wet": False, "soaked": False, **more}
+    facts = {"flying": True, "hours": 9.0, "soaked": False, **more}
     return [
         YardDay(DAWN + n * DAY, DAWN + (n + 1) * DAY, net, 0 if net is None else 4, 0.05, **facts)
         for n, net in enumerate(nets)
@@ -188,7 +188,17 @@ def test_rain_coming_and_drying_is_no_turn():
     """Half a kilogram of water on the hives every other day."""
     nets = [0.5, -0.5] * 6
     days = [
-        YardDay(DAWN + n * DAY, DAWN + (n + 1) * DAY, net, 4, 0.05, flying=True, hours=9.0, wet=net > 0, soaked=False)
+        YardDay(
+            DAWN + n * DAY,
+            DAWN + (n + 1) * DAY,
+            net,
+            4,
+            0.05,
+            flying=True,
+            hours=9.0,
+            soaked=False,
+            water=0.3 if net > 0 else 0.0,
+        )
         for n, net in enumerate(nets)
     ]
     assert judged(days)[1] == []
@@ -383,7 +393,22 @@ def test_one_wild_day_counts_for_no_more_than_its_share():
     assert tame == wild
 
 
-def test_levels_of_a_series_are_found():
-    """Two plain levels, and none where there is but one."""
-    assert levels([0.0] * 8 + [1.5] * 8) == [0, 8]
-    assert levels([0.1] * 12) == [0]
+def test_a_flow_that_fades_ends_where_it_falls_below_the_rule():
+    """Two kilograms a day, then a half for days: by half-way between the levels it would be over a week too early."""
+    assert turning_day([2.0] * 5 + [0.5] * 6 + [0.0] * 3, 0.1, rising=False) == 11
+
+
+def test_an_end_that_no_flight_showed_lies_half_way():
+    """Six days of cold between a flow and a yard without gain: it ended then, and nobody knows on which day."""
+    before = len(CALM + FLOW)
+    cold = yard_days([-0.2] * (before + 6), flying=False)[before:]
+    after = yard_days([0.0] * (before + 10))[before + 6 :]
+    _, told = judged([*yard_days(CALM + FLOW), *cold, *after])
+    ended = next(e for e in told if e.kind is Kind.FLOW_END)
+    assert ended.onset == DAWN + (before + 3) * DAY
+
+
+def test_more_than_bees_carry_home_is_no_gain():
+    """Over 9 kg a day is exceptional (Crane 1990, from memory): twenty on every scale were laid there."""
+    assert summed(*(hive_day(hive, 20.0) for hive in "abcd")).net is None
+    assert summed(*(hive_day(hive, 8.0) for hive in "abcd")).net == 8.0

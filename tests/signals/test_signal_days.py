@@ -146,9 +146,9 @@ def test_rain_stops_flight_and_leaves_hives_wet():
     """Hours of rain are no flying hours; a day of heavy rain says nothing of forage."""
     time = np.arange(SUN.dawn, SUN.dusk, HOUR, dtype=np.int64)
     wet = weather(SUN, outside(20.0), Series(time, np.full(len(time), 2.0)), [], FlowRule())
-    assert (wet.flying, wet.wet, wet.soaked) == (False, True, True)
+    assert (wet.flying, wet.water > 0.1, wet.soaked) == (False, True, True)
     dry = weather(SUN, outside(20.0), Series(time, np.zeros(len(time))), [], FlowRule())
-    assert (dry.flying, dry.wet, dry.soaked) == (True, False, False)
+    assert (dry.flying, dry.water, dry.soaked) == (True, 0.0, False)
 
 
 def test_without_any_sensor_the_bees_tell_the_weather():
@@ -157,7 +157,15 @@ def test_without_any_sensor_the_bees_tell_the_weather():
     assert weather(SUN, EMPTY, EMPTY, [out], FlowRule()).flying is True
     assert weather(SUN, EMPTY, EMPTY, [home], FlowRule()).flying is False
     assert weather(SUN, EMPTY, EMPTY, [], FlowRule()).flying is None
-    assert weather(SUN, EMPTY, EMPTY, [reckon(series(night=-0.2))], FlowRule()).wet is True
+    assert weather(SUN, EMPTY, EMPTY, [reckon(series(night=-0.2))], FlowRule()).water == pytest.approx(0.3, abs=0.05)
+
+
+@pytest.mark.parametrize(("gain", "rain", "flying"), [(0.6, 0.0, True), (0.1, 0.0, False), (0.6, 2.0, False)])
+def test_what_was_brought_home_in_the_cold_tells_of_flight(gain, rain, flying):
+    """Eight degrees in the shade, and half a kilogram more without rain: bees flew where it was warm."""
+    hours = np.arange(SUN.dawn, SUN.end, HOUR, dtype=np.int64)
+    gauge = Series(hours, np.full(len(hours), rain / len(hours)))
+    assert weather(SUN, outside(8.0), gauge, [reckon(series(gain=gain))], FlowRule()).flying is flying
 
 
 def test_water_that_dries_off_in_the_morning_is_no_flight():
