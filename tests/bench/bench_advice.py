@@ -157,15 +157,20 @@ def judge_supers(made: Season, figures: Figures) -> None:
                 and stretch.first <= day_of(made.yard, a.updated) < stretch.last
             ]  # fmt: skip
             flows = {a.id.split("@")[0]: [b for b in asked if b.id.split("@")[0] == a.id.split("@")[0]] for a in asked}
-            need = -1 if stretch.need is None else stretch.need
-            before = [name for name, found in flows.items() if day_of(made.yard, found[0].updated) <= need]
-            needed = before[-1] if before else None
-            idle = [found for name, found in flows.items() if name != needed or stretch.need is None]
+            needed = None if stretch.need is None else _of_the_need(flows, made, stretch.need)
+            idle = [found for name, found in flows.items() if name != needed]
             figures.needless += sum(_fell_due(found, made) for found in idle) if stretch.supers else 0
             if stretch.supers == 0:
                 _first_super(stretch, asked, made, figures)
             elif stretch.need is not None and stretch.first < stretch.need < stretch.last:
                 _next_super(stretch, flows.get(needed or "", []), made, figures)
+
+
+def _of_the_need(flows: dict[str, list[Advisory]], made: Season, need: int) -> str | None:
+    """Return the condition told when room ran out, or else the first told after; those before were of another flow."""
+    told = {name: day_of(made.yard, found[0].updated) for name, found in flows.items()}
+    standing = [name for name, found in flows.items() if told[name] <= need and _in_force(found, made, need)]
+    return (standing[-1:] or [name for name in flows if told[name] > need] or [None])[0]
 
 
 def _misled(made: Season, stretch: Stretch) -> bool:
@@ -197,10 +202,8 @@ def _flowing(made: Season, hive: str, day: int) -> bool:
 def _next_super(stretch: Stretch, asked: list[Advisory], made: Season, figures: Figures) -> None:
     assert stretch.need is not None
     figures.needs += 1
-    acted = _acted(asked, made, stretch.need)
-    # Too late is who follows the notes day by day and still comes after the super is full of ripe honey.
-    followed = None if stretch.full is None else _acted(asked, made, stretch.full)
-    late = stretch.full is not None and (followed is None or followed > stretch.full)
+    acted = _acted(asked, made, stretch.last)
+    late = stretch.full is not None and (acted is None or acted > stretch.full)
     figures.too_late += late
     if acted is None:
         figures.missed += 1
@@ -219,14 +222,13 @@ def _fell_due(asked: list[Advisory], made: Season) -> bool:
     return (last.closed is None or last.closed > (last.do_by or last.closed)) and _due(last, made) < made.yard.grid.days
 
 
-def _acted(asked: list[Advisory], made: Season, need: int) -> int | None:
-    """Return the day acted on: the first on which a date in force fell due, or that in force when the need came."""
-    for day in range(min((day_of(made.yard, a.updated) for a in asked), default=need + 1), need + 1):
+def _acted(asked: list[Advisory], made: Season, until: int) -> int | None:
+    """Return the day acted on by who reads the note every morning: the first on which a date in force has come."""
+    for day in range(min((day_of(made.yard, a.updated) for a in asked), default=until), until):
         in_force = _in_force(asked, made, day)
         if in_force is not None and _due(in_force, made) <= day:
-            return max(_due(in_force, made), day)
-    last = _in_force(asked, made, need)
-    return None if last is None else _due(last, made)
+            return day
+    return None
 
 
 def _in_force(asked: list[Advisory], made: Season, day: int) -> Advisory | None:
