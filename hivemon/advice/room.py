@@ -61,9 +61,9 @@ class Filling(NamedTuple):
     """Honey eaten a day."""
 
 
-SHADE_EARLY = 1 / 3
-"""The chance of being used up that is called likely: the best date where a day late costs twice what a day early does
-(the newsvendor's quantile: Arrow, Harris & Marschak 1951, from memory). That it does is our rule."""
+SHADE_EARLY = 0.4
+"""The chance of being used up that is called likely: the best date where a day late costs half as much again as a day
+early (the newsvendor's quantile: Arrow, Harris & Marschak 1951, from memory). That it does is our rule."""
 
 
 class DaysLeft(NamedTuple):
