@@ -74,7 +74,7 @@ def weather(
     hours = max(1, int((sun.dusk - sun.dawn) // HOUR))
     whole = rain.between(sun.dawn, sun.end)
     total = float(whole.until(sun.dusk).value.sum()) if len(whole.time) else None
-    water = _gained_at_night(days) if total is None else _water(sun, rain, held)
+    water = max(_gained_at_night(days), 0.0 if total is None else _left_by_rain(sun, rain, held))
     soaked = total is not None and total > rule.rain_day_mm
     warm = hourly_mean(outside, sun.dawn, hours)
     if np.isnan(warm).all():
@@ -106,7 +106,7 @@ def _out_and_home(day: HiveDay) -> float:
     return max(0.0, dip + min(0.0, (day.foraging_gain or 0.0) + EATEN_KG))
 
 
-def _water(sun: SunDay, rain: Series, held: float) -> float:
+def _left_by_rain(sun: SunDay, rain: Series, held: float) -> float:
     """Return the water left on a hive at the day's end by what the gauge told, kg."""
     hours = round((sun.end - sun.dawn) / HOUR)
     light = np.arange(hours) < (sun.dusk - sun.dawn) / HOUR
@@ -114,7 +114,7 @@ def _water(sun: SunDay, rain: Series, held: float) -> float:
 
 
 def _gained_at_night(days: Sequence[HiveDay]) -> float:
-    """Return the water that a night left on the hives where no gauge tells: they gained, though they breathe, kg."""
+    """Return the water, kg, that a night left on hives, dew or what no gauge told: they gained, though they breathe."""
     night = _middle(d.overnight_change for d in days if d.overnight_change is not None)
     return 0.0 if night is None or night < NIGHT_GAIN_KG else round(min(night + BREATHED_KG, 2 * FILM_KG), 3)
 
