@@ -25,13 +25,13 @@ if TYPE_CHECKING:
 
 
 class BetweenReason(StrEnum):
-    """Why full supers are or are not worth a word while no flow is on."""
+    """Why full supers are or are not worth a word while no flow is on: first of the yard, then of a hive."""
 
     IN_FLOW = "in-flow"
     DEARTH = "dearth"
     OUT_OF_SEASON = "out-of-season"
     FLOW_JUST_OVER = "flow-just-over"
-    NO_SUPERS = "no-supers"
+    BETWEEN_FLOWS = "between-flows"
     SCALE_FAULTY = "scale-faulty"
     FILL_UNKNOWN = "fill-unknown"
     NO_TRICKLE = "no-trickle"
@@ -39,14 +39,18 @@ class BetweenReason(StrEnum):
     NEARLY_FULL = "nearly-full"
 
 
-class BetweenEvidence(NamedTuple):
-    """What the decision looks at: `week` as in the north (None: no winter there), `left` kg of room in the supers."""
+class YardEvidence(NamedTuple):
+    """What says whether it is a time between flows: `week` as in the north (None: no winter there)."""
 
     in_flow: bool
     dearth: bool
     week: int | None
     days_since_flow: float | None
-    supers: int
+
+
+class SupersEvidence(NamedTuple):
+    """What the decision on a hive with supers looks at: `left` kg of room in them."""
+
     scale_ok: bool
     since: Millis | None
     """When the supers were last empty, where the logbook tells."""
@@ -57,25 +61,27 @@ class BetweenEvidence(NamedTuple):
     """Whether this is being told already."""
 
 
-def judge_between(evidence: BetweenEvidence, limits: SuperLimits) -> Decision[bool, BetweenReason]:
-    """Return whether to tell that supers are nearly full though no flow is on, and why."""
+def judge_yard(evidence: YardEvidence, limits: SuperLimits) -> Decision[bool, BetweenReason]:
+    """Return whether a trickle may be filling supers now, and why."""
     week, since_flow = evidence.week, evidence.days_since_flow
-    hold = 2.0 if evidence.asked else 1.0  # once said, a poor week must not take it back
+    in_season = week is None or limits.between_first_week <= week <= limits.between_last_week
     reason, confidence = first_that_holds(
         (
             (evidence.in_flow, BetweenReason.IN_FLOW, 0.9),
             (evidence.dearth, BetweenReason.DEARTH, 0.9),
-            (
-                week is not None and not limits.between_first_week <= week <= limits.between_last_week,
-                BetweenReason.OUT_OF_SEASON,
-                0.8,
-            ),
-            (
-                since_flow is not None and since_flow < limits.look_after_days,
-                BetweenReason.FLOW_JUST_OVER,
-                0.9,
-            ),
-            (evidence.supers == 0, BetweenReason.NO_SUPERS, 0.9),
+            (not in_season, BetweenReason.OUT_OF_SEASON, 0.8),
+            (since_flow is not None and since_flow < limits.look_after_days, BetweenReason.FLOW_JUST_OVER, 0.9),
+            (True, BetweenReason.BETWEEN_FLOWS, 0.7),
+        ),
+    )
+    return Decision(reason is BetweenReason.BETWEEN_FLOWS, reason, confidence)
+
+
+def judge_supers(evidence: SupersEvidence, limits: SuperLimits) -> Decision[bool, BetweenReason]:
+    """Return whether to tell that a hive's supers are nearly full though no flow is on, and why."""
+    hold = 2.0 if evidence.asked else 1.0  # once said, a poor week must not take it back
+    reason, confidence = first_that_holds(
+        (
             (not evidence.scale_ok, BetweenReason.SCALE_FAULTY, 0.5),
             (evidence.since is None, BetweenReason.FILL_UNKNOWN, 0.5),
             (evidence.trickled < limits.trickle_kg / hold, BetweenReason.NO_TRICKLE, 0.7),
@@ -88,9 +94,15 @@ def judge_between(evidence: BetweenEvidence, limits: SuperLimits) -> Decision[bo
 
 def full_supers(scene: Scene) -> Iterator[Advisory]:
     """Tell of each hive whose supers are nearly full while no flow is on, once for each set of supers."""
-    if scene.flow() is not None or scene.dearth() is not None:
-        return  # spare the reckoning
     last = scene.last(Kind.FLOW_END)
+    yard = YardEvidence(
+        in_flow=scene.flow() is not None,
+        dearth=scene.dearth() is not None,
+        week=None if tropical(scene) else northern_week(scene),
+        days_since_flow=None if last is None else (scene.now - last.onset) / DAY,
+    )
+    if not judge_yard(yard, scene.limits.supers).verdict:
+        return
     for hive in scene.hives:
         stack = boxes(scene, hive)
         if not stack.supers:
@@ -99,21 +111,14 @@ def full_supers(scene: Scene) -> Iterator[Advisory]:
             "super", scene.yard.id, hive.id, last.id if last else season_name(scene), "between", f"{stack.supers}"
         )
         found = room(scene, hive, stack, None, 0.0)
-        decision = judge_between(
-            BetweenEvidence(
-                in_flow=False,
-                dearth=False,
-                week=None if tropical(scene) else northern_week(scene),
-                days_since_flow=_days_since(scene, last),
-                supers=stack.supers,
-                scale_ok=scale_ok(scene, hive.id),
-                since=found.since,
-                trickled=_trickled(scene, hive, stack, found.since, last),
-                left=found.left,
-                asked=scene.standing(name) is not None,
-            ),
-            scene.limits.supers,
+        evidence = SupersEvidence(
+            scale_ok=scale_ok(scene, hive.id),
+            since=found.since,
+            trickled=_trickled(scene, hive, stack, found.since, last),
+            left=found.left,
+            asked=scene.standing(name) is not None,
         )
+        decision = judge_supers(evidence, scene.limits.supers)
         if decision.verdict and found.since is not None:
             yield texts.nearly_full(scene, name, hive, stack.supers, found, last, decision.confidence)
 
@@ -122,7 +127,3 @@ def _trickled(scene: Scene, hive: HiveSettings, stack: Boxes, since: Millis | No
     """Return the honey, kg, that came in since the supers were empty and the last flow was over."""
     began = max(since or scene.now, last.onset if last else 0)
     return gained(scene, hive, stack._replace(taken=0), began, 0.0)[0]
-
-
-def _days_since(scene: Scene, end: Event | None) -> float | None:
-    return None if end is None else (scene.now - end.onset) / DAY

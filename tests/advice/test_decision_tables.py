@@ -94,27 +94,26 @@ def test_flow_and_its_end(given, verdict, reason):
     assert supers.judge_flow(**evidence)[:2] == (verdict, reason)
 
 
-BETWEEN = between.BetweenEvidence(
-    in_flow=False,
-    dearth=False,
-    week=23,
-    days_since_flow=14.0,
-    supers=1,
-    scale_ok=True,
-    since=NOW - 30 * DAY,
-    trickled=3.0,
-    left=2.0,
-    asked=False,
-)
+BETWEEN = between.YardEvidence(in_flow=False, dearth=False, week=23, days_since_flow=14.0)
 BETWEENS = [
     ({"in_flow": True}, False, BetweenReason.IN_FLOW),
     ({"dearth": True}, False, BetweenReason.DEARTH),
     ({"week": 14}, False, BetweenReason.OUT_OF_SEASON),
     ({"week": 36}, False, BetweenReason.OUT_OF_SEASON),
-    ({"week": None}, True, BetweenReason.NEARLY_FULL),
+    ({"week": None}, True, BetweenReason.BETWEEN_FLOWS),
     ({"days_since_flow": 9.0}, False, BetweenReason.FLOW_JUST_OVER),
-    ({"days_since_flow": None}, True, BetweenReason.NEARLY_FULL),
-    ({"supers": 0}, False, BetweenReason.NO_SUPERS),
+    ({"days_since_flow": None}, True, BetweenReason.BETWEEN_FLOWS),
+    ({}, True, BetweenReason.BETWEEN_FLOWS),
+]
+
+
+@pytest.mark.parametrize(("given", "verdict", "reason"), BETWEENS)
+def test_a_time_between_flows(given, verdict, reason):
+    assert between.judge_yard(BETWEEN._replace(**given), LIMITS.supers)[:2] == (verdict, reason)
+
+
+TRICKLE = between.SupersEvidence(scale_ok=True, since=NOW - 30 * DAY, trickled=3.0, left=2.0, asked=False)
+TRICKLES = [
     ({"scale_ok": False}, False, BetweenReason.SCALE_FAULTY),
     ({"since": None}, False, BetweenReason.FILL_UNKNOWN),
     ({"trickled": 1.9}, False, BetweenReason.NO_TRICKLE),
@@ -128,9 +127,9 @@ BETWEENS = [
 ]
 
 
-@pytest.mark.parametrize(("given", "verdict", "reason"), BETWEENS)
+@pytest.mark.parametrize(("given", "verdict", "reason"), TRICKLES)
 def test_supers_that_fill_between_flows(given, verdict, reason):
-    assert between.judge_between(BETWEEN._replace(**given), LIMITS.supers)[:2] == (verdict, reason)
+    assert between.judge_supers(TRICKLE._replace(**given), LIMITS.supers)[:2] == (verdict, reason)
 
 
 @pytest.mark.parametrize(
