@@ -6,6 +6,8 @@ import math
 from enum import StrEnum
 from typing import TYPE_CHECKING, NamedTuple
 
+import msgspec
+
 from hivemon.advice import draft
 from hivemon.advice.boxes import Boxes, boxes
 from hivemon.advice.decision import Decision, first_that_holds
@@ -39,6 +41,7 @@ class SuperVerdict(StrEnum):
     """What to do about room."""
 
     ADD = "add"
+    KEEP = "keep"
     LEAVE = "leave"
 
 
@@ -77,8 +80,11 @@ class SuperEvidence(NamedTuple):
 def judge_super(evidence: SuperEvidence, limits: SuperLimits) -> Decision[SuperVerdict, SuperReason]:
     """Return whether the hive needs a super and why."""
     reason, confidence = _super_reason(evidence, limits)
-    needed = reason in (SuperReason.FIRST_SUPER, SuperReason.ROOM_RUNS_OUT, SuperReason.FULL_NOW)
-    return Decision(SuperVerdict.ADD if needed else SuperVerdict.LEAVE, reason, confidence)
+    if reason in (SuperReason.FIRST_SUPER, SuperReason.ROOM_RUNS_OUT, SuperReason.FULL_NOW):
+        return Decision(SuperVerdict.ADD, reason, confidence)
+    # Nectar does not wait for a scale: what was told while it could be believed still holds.
+    told = evidence.asked and reason is SuperReason.SCALE_FAULTY
+    return Decision(SuperVerdict.KEEP if told else SuperVerdict.LEAVE, reason, confidence)
 
 
 def _super_reason(evidence: SuperEvidence, limits: SuperLimits) -> tuple[SuperReason, float]:
@@ -114,10 +120,13 @@ def next_supers(scene: Scene) -> Iterator[Advisory]:
     for hive in scene.hives:
         stack = boxes(scene, hive)
         name = draft.condition("super", scene.yard.id, hive.id, flow.id, f"{stack.supers}")
-        evidence = super_evidence(scene, hive, stack, flow, asked=scene.standing(name) is not None)
+        standing = scene.standing(name)
+        evidence = super_evidence(scene, hive, stack, flow, asked=standing is not None)
         decision = judge_super(evidence, scene.limits.supers)
         if decision.verdict is SuperVerdict.ADD:
             yield texts.add_super(scene, name, hive, flow, evidence, decision)
+        elif decision.verdict is SuperVerdict.KEEP and standing is not None:
+            yield msgspec.structs.replace(standing, id=name)
 
 
 def super_evidence(

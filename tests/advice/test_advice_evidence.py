@@ -10,6 +10,7 @@ from hivemon.advice.boxes import boxes
 from hivemon.advice.decide import advise
 from hivemon.advice.faults import is_faulty
 from hivemon.advice.larder import brood_gap, colony, colony_change, larder, regrown, regrown_after_split
+from hivemon.advice.lifecycle import reconcile
 from hivemon.advice.season import broodless
 from hivemon.advice.supers import nest_room
 from hivemon.advice.swarm import Eggs, eggs_in
@@ -479,6 +480,19 @@ def test_a_hive_that_gains_little_in_a_flow_of_others_is_not_asked_a_super():
     flow = event(Kind.FLOW_ONSET, NOW - 6 * DAY, size=1.2)
     found = {"o1": days([1.2] * 6), "o3": days([0.3] * 6, hive="o3")}
     assert [t for t in topics(scene(hives=[LIME, PLAIN], events=[flow], days=found)) if "super" in t] == ["super:o1"]
+
+
+def test_a_date_told_stands_while_the_scale_is_in_doubt():
+    """The bees do not wait for the scale: what it said while it could be believed is the best that is known."""
+    flow = event(Kind.FLOW_ONSET, NOW - 6 * DAY, size=1.2)
+    facts = {"hives": [LIME], "days": {"o1": days([1.2] * 6)}}
+    told = reconcile([], advise(scene(**facts, events=[flow])), NOW)
+    drifts = event(Kind.SENSOR_FAULT, NOW - HOUR, reason="weight-drift")
+    now = {**facts, "events": [flow, drifts], "now": NOW + HOUR}
+    asked = [a for a in told if a.id.startswith("super")]
+    assert asked
+    assert not [c for c in reconcile(asked, advise(scene(**now, open=asked)), NOW + HOUR) if c.closed]
+    assert "super:o1" not in topics(scene(**now))
 
 
 def test_a_super_taken_off_full_leaves_room_in_the_next():

@@ -46,6 +46,7 @@ SUPER = supers.SuperEvidence(
 SUPERS = [
     ({"in_flow": False}, SuperVerdict.LEAVE, SuperReason.NO_FLOW),
     ({"scale_ok": False}, SuperVerdict.LEAVE, SuperReason.SCALE_FAULTY),
+    ({"scale_ok": False, "asked": True}, SuperVerdict.KEEP, SuperReason.SCALE_FAULTY),
     ({"rate": None}, SuperVerdict.LEAVE, SuperReason.RATE_UNKNOWN),
     ({"rate": 0.1}, SuperVerdict.LEAVE, SuperReason.NOT_GAINING),
     ({"rate": -1.0}, SuperVerdict.LEAVE, SuperReason.NOT_GAINING),
