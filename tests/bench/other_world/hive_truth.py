@@ -45,13 +45,13 @@ def brood(track: Tracks, nest: Nest, plan: HivePlan) -> None:
             a = _edge(t, first, 32.5 if kind == "brood-cold" else 36.5)
             clear = bool((worse & mask)[a:b].sum() >= hours * PER_HOUR)
             size = t[a:b].min() if kind == "brood-cold" else t[a:b].max()
-            found.append((a, b, kind, float(size), clear))
+            found.append((a, b, kind, float(size), clear, bool(there[min(b, t.size - 1)])))
     for a, b in spells(nest.brood < LOOSE, 2 * PER_DAY):
         days = t[a : b - (b - a) % PER_DAY].reshape(-1, PER_DAY) if b - a >= PER_DAY else t[a:b].reshape(1, -1)
         swing = days.max(axis=1) - days.min(axis=1)
         gone = (nest.brood[a:b] < 0.3).sum() >= 3 * PER_DAY
         shows = (swing >= 2.5).sum() >= 3 or (days.mean(axis=1) < 31).sum() >= 3
-        found.append((a, b, "brood-unstable", float(swing.mean()), bool(gone and shows)))
+        found.append((a, b, "brood-unstable", float(swing.mean()), bool(gone and shows), True))
     _note(track, plan, sorted(found), t.size)
     for trouble in (x for x in plan.troubles if x.kind in ("chilled", "thirst", "abscond", "poison")):
         # Whoever says early that the hold is going is right, though nobody must.
@@ -68,10 +68,13 @@ def _edge(t: Array, at: int, near: float) -> int:
     return at - (outward.size - 1) + (int(inside[-1]) + 1 if inside.size else 0)
 
 
-def _note(track: Tracks, plan: HivePlan, found: list[tuple[int, int, str, float, bool]], size: int) -> None:
-    """Write the spells down; what follows on another trouble's heels is part of the same story and not asked for."""
+def _note(track: Tracks, plan: HivePlan, found: list[tuple[int, int, str, float, bool, bool]], size: int) -> None:
+    """Write the spells down; what follows on another trouble's heels is part of the same story and not asked for.
+
+    Nor is the end of one that ends because no brood is left, as in a hive its bees have given up: nothing recovered.
+    """
     until = -10 * PER_DAY
-    for a, b, kind, worst, plain in found:
+    for a, b, kind, worst, plain, mended in found:
         why = _expected(track, plan, a) if kind == "brood-unstable" else ""
         clear = plain and a > until + 4 * PER_DAY and a < size - 3 * PER_DAY
         until = max(until, b)
@@ -79,7 +82,7 @@ def _note(track: Tracks, plan: HivePlan, found: list[tuple[int, int, str, float,
         flags = {"expected": bool(why), "why": why, "before_start": a < PER_DAY, "clear": clear}
         track.event(kind, a * STEP, None if open_end else b * STEP, worst, "Cel", note=why or kind, **flags)
         if not open_end:
-            mine = flags | {"clear": clear and b < size - 3 * PER_DAY}
+            mine = flags | {"clear": clear and mended and b < size - 3 * PER_DAY}
             track.event("brood-recovered", b * STEP, b * STEP, worst, "Cel", note=f"end of {kind}", **mine)
 
 
