@@ -14,6 +14,8 @@ from hivemon.signals.water import FILM_KG, left_of_rain
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
+    from numpy.typing import NDArray
+
     from hivemon.model import HiveDay, Series
     from hivemon.rules import FlowRule
     from hivemon.signals.sun import SunDay
@@ -40,6 +42,10 @@ on a good day of six. Only its ratio to other days' matters. Our rule."""
 BREATHED_KG = 0.1
 """What a colony gives off in a night without nectar to ripen; rain weighs as much more than the night's gain. Half of
 0.15-0.3 kg a day (Seeley's budget)."""
+
+CLEANSING_CELSIUS = 8.0
+"""Bees leave the hive at all from 8 to 10 °C, in the sun (Winston 1987, from memory): what is heavier in more cold has
+snow on it."""
 
 DRIZZLE_MM = 0.5
 """Rain of a whole day up to this is not what made the hives heavier. Our rule."""
@@ -78,26 +84,35 @@ def weather(
     soaked = total is not None and total > rule.rain_day_mm
     warm = hourly_mean(outside, sun.dawn, hours)
     if np.isnan(warm).all():
-        out = _middle(_out_and_home(d) for d in days if d.morning_dip is not None)
-        if out is None:
-            return Weather(None, water, soaked, None, None, total)
-        gain = _middle(d.foraging_gain for d in days if d.foraging_gain is not None)
-        flying = max(out, gain or 0.0) >= ACTIVE_KG
-        return Weather(flying, water, soaked, round(out / DIP_KG_AN_HOUR, 1), None, total)
-    raining = hourly_sum(rain, sun.dawn, hours) >= RAINING_MM_PER_HOUR
+        flying, out_hours = _by_the_bees(days)
+        return Weather(flying, water, soaked, out_hours, None, total)
+    warmest = float(np.nanmax(warm))
+    flying_hours = _fit_for_flight(warm, hourly_sum(rain, sun.dawn, hours), rule)
+    dry_and_mild = total is not None and total <= DRIZZLE_MM and warmest >= CLEANSING_CELSIUS
+    if dry_and_mild and _gain(days) >= rule.flow_kg_per_day:
+        flying_hours = max(flying_hours, rule.flying_hours)  # whoever brought home what a flow brings has flown
+    return Weather(flying_hours >= rule.flying_hours, water, soaked, round(flying_hours, 1), warmest, total)
+
+
+def _fit_for_flight(warm: NDArray[np.float64], rain: NDArray[np.float64], rule: FlowRule) -> float:
+    """Return how many hours of full flight a day had, from the mean temperature and the rain of each of its hours."""
+    raining = rain >= RAINING_MM_PER_HOUR
     dry = ~(raining | np.concatenate(([False], raining[:-1])))  # blossoms drip, and bees wait, for an hour after
     flight = np.clip((warm - rule.flying_celsius) / FULL_FLIGHT_CELSIUS, 0.0, 1.0) * dry
-    flying_hours = float(np.nanmean(flight) * hours)
-    if total is not None and total <= DRIZZLE_MM and _brought_home(days, rule):
-        flying_hours = max(flying_hours, rule.flying_hours)
-    flying = flying_hours >= rule.flying_hours
-    return Weather(flying, water, soaked, round(flying_hours, 1), float(np.nanmax(warm)), total)
+    return float(np.nanmean(flight) * len(warm))
 
 
-def _brought_home(days: Sequence[HiveDay], rule: FlowRule) -> bool:
-    """Whether the hives gained what a flow brings: then bees flew, in some warm corner, however cold it was."""
-    gain = _middle(d.foraging_gain for d in days if d.foraging_gain is not None)
-    return gain is not None and gain >= rule.flow_kg_per_day
+def _by_the_bees(days: Sequence[HiveDay]) -> tuple[bool | None, float | None]:
+    """Return whether bees flew, and hours that stand for it, from those that went out; None where no scale tells."""
+    out = _middle(_out_and_home(d) for d in days if d.morning_dip is not None)
+    if out is None:
+        return None, None
+    return max(out, _gain(days)) >= ACTIVE_KG, round(out / DIP_KG_AN_HOUR, 1)
+
+
+def _gain(days: Sequence[HiveDay]) -> float:
+    """Return the median of what the hives gained by day, kg; 0 where no scale tells."""
+    return _middle(d.foraging_gain for d in days if d.foraging_gain is not None) or 0.0
 
 
 def _out_and_home(day: HiveDay) -> float:

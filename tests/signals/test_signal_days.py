@@ -160,12 +160,15 @@ def test_without_any_sensor_the_bees_tell_the_weather():
     assert weather(SUN, EMPTY, EMPTY, [reckon(series(night=-0.2))], FlowRule()).water == pytest.approx(0.3, abs=0.05)
 
 
-@pytest.mark.parametrize(("gain", "rain", "flying"), [(0.6, 0.0, True), (0.1, 0.0, False), (0.6, 2.0, False)])
-def test_what_was_brought_home_in_the_cold_tells_of_flight(gain, rain, flying):
-    """Eight degrees in the shade, and half a kilogram more without rain: bees flew where it was warm."""
+@pytest.mark.parametrize(
+    ("celsius", "gain", "rain", "flying"),
+    [(9.0, 0.6, 0.0, True), (9.0, 0.1, 0.0, False), (9.0, 0.6, 2.0, False), (1.0, 0.6, 0.0, False)],
+)
+def test_what_was_brought_home_in_the_cold_tells_of_flight(celsius, gain, rain, flying):
+    """Nine degrees in the shade, and half a kilogram more without rain: bees flew in the sun. At one it snowed."""
     hours = np.arange(SUN.dawn, SUN.end, HOUR, dtype=np.int64)
     gauge = Series(hours, np.full(len(hours), rain / len(hours)))
-    assert weather(SUN, outside(8.0), gauge, [reckon(series(gain=gain))], FlowRule()).flying is flying
+    assert weather(SUN, outside(celsius), gauge, [reckon(series(gain=gain))], FlowRule()).flying is flying
 
 
 def test_water_that_dries_off_in_the_morning_is_no_flight():
