@@ -89,8 +89,8 @@ def weather(
     warmest = float(np.nanmax(warm))
     flying_hours = _fit_for_flight(warm, hourly_sum(rain, sun.dawn, hours), rule)
     dry_and_mild = total is not None and total <= DRIZZLE_MM and warmest >= CLEANSING_CELSIUS
-    if dry_and_mild and _gain(days) >= rule.flow_kg_per_day:
-        flying_hours = max(flying_hours, rule.flying_hours)  # whoever brought home what a flow brings has flown
+    if dry_and_mild and _out(days) >= ACTIVE_KG and _gain(days) >= rule.flow_kg_per_day:
+        flying_hours = max(flying_hours, rule.flying_hours)  # they went out, and brought a flow's nectar home
     return Weather(flying_hours >= rule.flying_hours, water, soaked, round(flying_hours, 1), warmest, total)
 
 
@@ -104,10 +104,15 @@ def _fit_for_flight(warm: NDArray[np.float64], rain: NDArray[np.float64], rule: 
 
 def _by_the_bees(days: Sequence[HiveDay]) -> tuple[bool | None, float | None]:
     """Return whether bees flew, and hours that stand for it, from those that went out; None where no scale tells."""
-    out = _middle(_out_and_home(d) for d in days if d.morning_dip is not None)
-    if out is None:
+    if all(day.morning_dip is None for day in days):
         return None, None
+    out = _out(days)
     return max(out, _gain(days)) >= ACTIVE_KG, round(out / DIP_KG_AN_HOUR, 1)
+
+
+def _out(days: Sequence[HiveDay]) -> float:
+    """Return the median of what flew out of the hives in the morning and came home, kg; 0 where no scale tells."""
+    return _middle(_out_and_home(d) for d in days if d.morning_dip is not None) or 0.0
 
 
 def _gain(days: Sequence[HiveDay]) -> float:
