@@ -40,6 +40,8 @@ class Quantity(StrEnum):
 HIVE_QUANTITIES = frozenset(
     {Quantity.WEIGHT, Quantity.TEMPERATURE, Quantity.HUMIDITY, Quantity.BATTERY},
 )
+TELLING = (Quantity.WEIGHT, Quantity.TEMPERATURE, Quantity.HUMIDITY)
+"""What tells of a hive, the one first whose silence matters most."""
 YARD_QUANTITIES = frozenset(
     {Quantity.OUTSIDE_TEMPERATURE, Quantity.OUTSIDE_HUMIDITY, Quantity.RAIN},
 )

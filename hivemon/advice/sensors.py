@@ -10,7 +10,7 @@ from hivemon.advice.decision import Decision
 from hivemon.advice.faults import problem_of, quantity_of, standing_faults
 from hivemon.advice.texts import scale as scale_texts
 from hivemon.advice.texts import sensors as texts
-from hivemon.model import DAY, HOUR, Entry, Event, Kind, Quantity, Urgency
+from hivemon.model import DAY, HOUR, TELLING, Entry, Event, Kind, Quantity, Urgency
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -40,10 +40,6 @@ def judge_fault(quantity: Quantity | None) -> Decision[Urgency, FaultReason]:
     return Decision(Urgency.FOR_INFORMATION, FaultReason.MINOR, 0.8)
 
 
-_BY_WEIGHT_OF_LOSS = (Quantity.WEIGHT, Quantity.TEMPERATURE, Quantity.HUMIDITY)
-"""A hive's sensors, the one first whose silence matters most."""
-
-
 def faults(scene: Scene) -> Iterator[Advisory]:
     """Tell of each sensor that lies and what that means for the advice; one note a sensor, one for a silent node."""
     latest: dict[tuple[str | None, Quantity | None], Event] = {}
@@ -62,7 +58,7 @@ def faults(scene: Scene) -> Iterator[Advisory]:
 
 def _silent_together(latest: Mapping[tuple[str | None, Quantity | None], Event], hive: str | None) -> list[Event]:
     """Return the silences of a hive's sensors, the worst first: mostly one node that sends nothing any more."""
-    known = [latest[hive, quantity] for quantity in _BY_WEIGHT_OF_LOSS if (hive, quantity) in latest]
+    known = [latest[hive, quantity] for quantity in TELLING if (hive, quantity) in latest]
     return [event for event in known if problem_of(event) == "silent"]
 
 

@@ -23,7 +23,7 @@ def turning_day(values: Sequence[float], limit: float, *, rising: bool) -> int:
     By the limit itself, and not half-way between the levels: a slow start is dated by its first real day and not by its
     steepest, and a flow that fades is one until it is over.
     """
-    recent = list(values)[-SOUGHT:]
+    recent = values[-SOUGHT:]
     return len(values) - len(recent) + crossing_day(recent, limit, rising=rising)
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import msgspec
 import numpy as np
 
-from hivemon.model import DAY, HOUR, Kind, Millis, Quantity, Series, Stream
+from hivemon.model import DAY, HOUR, TELLING, Kind, Millis, Quantity, Series, Stream
 from hivemon.signals.clean import POWER_ON_CELSIUS, median, noise, plausible
 from hivemon.signals.twins import LOOK_BACK, two_levels
 
@@ -35,8 +35,6 @@ COARSE_STEP: dict[Quantity, float] = {Quantity.WEIGHT: 0.05, Quantity.TEMPERATUR
 
 SILENT = "-silent"
 """How the name of a fault ends whose sensor says nothing."""
-
-TELLING = (Quantity.WEIGHT, Quantity.TEMPERATURE, Quantity.HUMIDITY)
 
 
 class Fault(msgspec.Struct, frozen=True):

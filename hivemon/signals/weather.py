@@ -38,11 +38,6 @@ DIP_KG_AN_HOUR = 0.05
 """Morning dip that stands for an hour of full flight where no thermometer tells: 0.3 kg, some 2,500 foragers at 115 mg,
 on a good day of six. Only its ratio to other days' matters. Our rule."""
 
-
-BREATHED_KG = 0.1
-"""What a colony gives off in a night without nectar to ripen; rain weighs as much more than the night's gain. Half of
-0.15-0.3 kg a day (Seeley's budget)."""
-
 CLEANSING_CELSIUS = 8.0
 """Bees leave the hive at all from 8 to 10 °C, in the sun (Winston 1987, from memory): what is heavier in more cold has
 snow on it."""
@@ -51,7 +46,8 @@ DRIZZLE_MM = 0.5
 """Rain of a whole day up to this is not what made the hives heavier. Our rule."""
 
 EATEN_KG = 0.1
-"""What a colony at least eats and breathes out by day, gathering nothing (0.15-0.3 kg a whole day: Seeley's budget)."""
+"""What a colony at least eats and breathes out in a day's light, or in a night without nectar to ripen (0.15-0.3 kg a
+whole day: Seeley's budget)."""
 
 
 class Weather(NamedTuple):
@@ -66,7 +62,6 @@ class Weather(NamedTuple):
     water: float
     soaked: bool
     flying_hours: float | None
-    warmest: float | None
     rain_mm: float | None
 
 
@@ -85,13 +80,12 @@ def weather(
     warm = hourly_mean(outside, sun.dawn, hours)
     if np.isnan(warm).all():
         flying, out_hours = _by_the_bees(days)
-        return Weather(flying, water, soaked, out_hours, None, total)
-    warmest = float(np.nanmax(warm))
+        return Weather(flying, water, soaked, out_hours, total)
     flying_hours = _fit_for_flight(warm, hourly_sum(rain, sun.dawn, hours), rule)
-    dry_and_mild = total is not None and total <= DRIZZLE_MM and warmest >= CLEANSING_CELSIUS
+    dry_and_mild = total is not None and total <= DRIZZLE_MM and np.nanmax(warm) >= CLEANSING_CELSIUS
     if dry_and_mild and _out(days) >= ACTIVE_KG and _gain(days) >= rule.flow_kg_per_day:
         flying_hours = max(flying_hours, rule.flying_hours)  # they went out, and brought a flow's nectar home
-    return Weather(flying_hours >= rule.flying_hours, water, soaked, round(flying_hours, 1), warmest, total)
+    return Weather(flying_hours >= rule.flying_hours, water, soaked, round(flying_hours, 1), total)
 
 
 def _fit_for_flight(warm: NDArray[np.float64], rain: NDArray[np.float64], rule: FlowRule) -> float:
@@ -136,7 +130,7 @@ def _left_by_rain(sun: SunDay, rain: Series, held: float) -> float:
 def _gained_at_night(days: Sequence[HiveDay]) -> float:
     """Return the water, kg, that a night left on hives, dew or what no gauge told: they gained, though they breathe."""
     night = _middle(d.overnight_change for d in days if d.overnight_change is not None)
-    return 0.0 if night is None or night < NIGHT_GAIN_KG else round(min(night + BREATHED_KG, 2 * FILM_KG), 3)
+    return 0.0 if night is None or night < NIGHT_GAIN_KG else round(min(night + EATEN_KG, 2 * FILM_KG), 3)
 
 
 def _middle(values: Iterable[float]) -> float | None:

@@ -12,7 +12,7 @@ import pickle
 import statistics
 import sys
 import tempfile
-from collections import Counter
+from collections import Counter, defaultdict
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -28,6 +28,7 @@ from hivemon.advice.boxes import boxes
 from hivemon.advice.decide import advise
 from hivemon.advice.larder import larder
 from hivemon.advice.lifecycle import reconcile
+from hivemon.advice.scene import condition_of
 from hivemon.advice.season import northern_week
 from hivemon.intake.files import read_logbook, read_readings
 from hivemon.model import Advisory, Urgency
@@ -153,10 +154,12 @@ def judge_supers(made: Season, figures: Figures) -> None:
                 continue
             asked = [
                 a for a in made.versions
-                if a.hive == hive and a.id.startswith("super:") and a.id.split("@")[0].endswith(f":{stretch.supers}")
+                if a.hive == hive and a.id.startswith("super:") and condition_of(a.id).endswith(f":{stretch.supers}")
                 and stretch.first <= day_of(made.yard, a.updated) < stretch.last
             ]  # fmt: skip
-            flows = {a.id.split("@")[0]: [b for b in asked if b.id.split("@")[0] == a.id.split("@")[0]] for a in asked}
+            flows: dict[str, list[Advisory]] = defaultdict(list)
+            for advisory in asked:
+                flows[condition_of(advisory.id)].append(advisory)
             needed = None if stretch.need is None else _of_the_need(flows, made, stretch.need)
             idle = [found for name, found in flows.items() if name != needed]
             figures.needless += sum(_fell_due(found, made) for found in idle) if stretch.supers else 0

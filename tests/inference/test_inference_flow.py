@@ -20,7 +20,7 @@ from hivemon.model import DAY, HOUR, Entry, HiveDay, Kind, LogEntry
 from hivemon.rules import FlowRule, Rules
 from hivemon.signals.weather import Weather
 
-FINE = Weather(flying=True, water=0.0, soaked=False, flying_hours=9.0, warmest=22.0, rain_mm=0.0)
+FINE = Weather(flying=True, water=0.0, soaked=False, flying_hours=9.0, rain_mm=0.0)
 
 
 def yard_days(nets, **more):
