@@ -67,6 +67,12 @@ NATURE_KG_PER_HOUR = 0.8
 """Fastest change of a hive's weight without hands or a swarm: foragers of a strong colony leaving (6,000 at 115 mg) or
 5 kg of nectar on a long day, and some drying. Our rule."""
 
+LEFT_BEHIND = 0.5
+"""Most of its bees that a colony keeps when a swarm leaves: 24 to 44 % (Rangel & Seeley 2012, from memory). Our rule."""
+
+REGROWN_DAYS = 21.0
+"""Days after a swarm until new bees emerge from the young queen's eggs at the earliest: worker development."""
+
 DRAIN_KG_PER_HOUR = 1.0
 """Fastest loss that goes on for an hour without a swarm: 10,000 foragers who leave or do not come home. Our rule."""
 
@@ -218,7 +224,8 @@ class Evidence(NamedTuple):
         """
         between = NATURE_KG_PER_HOUR * self.change.gap
         in_all = DRAIN_KG_PER_HOUR * self.change.lasted if self.change.underway else 0.0
-        return not self.overshot and abs(self.size) * HOUR <= max(between, in_all)
+        few = self.swarmed is not None and self.swarmed.days <= REGROWN_DAYS
+        return not self.overshot and abs(self.size) * HOUR <= max(between, in_all) * (LEFT_BEHIND if few else 1.0)
 
     @property
     def by_degrees(self) -> bool:

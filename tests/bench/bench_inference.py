@@ -9,8 +9,10 @@ import argparse
 import json
 import sys
 import tempfile
+from collections import defaultdict
 from contextlib import nullcontext
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -20,8 +22,15 @@ from scoring import Score, Tally, score
 
 from hivemon import config, fold
 from hivemon.intake.files import read_logbook, read_readings
-from hivemon.model import Event
+from hivemon.model import Event, Quantity
 from sample_streams.__main__ import main as make
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping, Sequence
+
+    from hivemon.model import LogEntry, Series, Stream
+
+    YardStreams = Mapping[Stream, Series]
 
 DEVELOPED = (
     "spring-swarms",
@@ -40,9 +49,16 @@ HELD_OUT = ("single-hive", "hourly", "no-outside-sensor")
 
 def season(folder: Path) -> Score:
     """Replay one folder and score it."""
-    settings = config.load(folder / "hivemon.toml")
     logbook = read_logbook(folder / "logbook.csv")
-    states, events = {}, {}
+    return judged(folder, json.loads((folder / "truth.json").read_text()), logbook, lambda streams: streams)
+
+
+def judged(
+    folder: Path, truth: dict, logbook: Sequence[LogEntry], heard: Callable[[YardStreams], YardStreams]
+) -> Score:
+    """Score a folder's readings as they are `heard` against a truth."""
+    settings = config.load(folder / "hivemon.toml")
+    states, events, weighed = {}, {}, defaultdict(list)
     for batch in read_readings(folder / "readings.csv.gz"):
         for yard, streams in batch.items():
             state = states.get(yard) or fold.begin(
@@ -51,9 +67,14 @@ def season(folder: Path) -> Score:
                 settings.rules,
                 settings.units,
             )
-            states[yard], changes = fold.advance(state, streams, logbook)
+            known = heard(streams)
+            states[yard], changes = fold.advance(state, known, logbook)
             events |= {c.id: c for c in changes if isinstance(c, Event)}
-    return score(json.loads((folder / "truth.json").read_text()), list(events.values()))
+            for stream in known:
+                if stream.quantity is Quantity.WEIGHT:
+                    weighed[stream.hive].append(known[stream].time)
+    times = {hive: np.concatenate(parts) for hive, parts in weighed.items()}
+    return score(truth, list(events.values()), times)
 
 
 def family(name: str, seeds: range, store: Path) -> Score:
@@ -77,6 +98,8 @@ def show(title: str, total: Score) -> None:
         print(f"  over {len(total.seasons)} seasons: from {low:.2f} to {high:.2f} (one tenth below, one above)")
     if total.returned:
         print(f"  returned swarms withdrawn in 90 minutes: {total.returned_withdrawn} of {total.returned}")
+    if total.fleeting:
+        print(f"  of the swarms missed, home again before the hive was weighed twice: {total.fleeting}")
     for kind, t in sorted(total.kinds.items()):
         line(kind.value, t)
     line("brood, any", total.brood())

@@ -17,12 +17,11 @@ import numpy as np
 
 sys.path[:0] = [str(Path(__file__).parents[2]), str(Path(__file__).parent)]
 
-from bench_inference import DEVELOPED, reliability, show
-from scoring import Score, score
+from bench_inference import DEVELOPED, judged, reliability, show
+from scoring import Score
 
-from hivemon import config, fold
-from hivemon.intake.files import read_logbook, read_readings
-from hivemon.model import HOUR, Event, Quantity, Series
+from hivemon.intake.files import read_logbook
+from hivemon.model import HOUR, Quantity, Series
 from sample_streams.__main__ import main as make
 
 WAYS = ("whole", "one", "hourly", "unseen")
@@ -48,7 +47,7 @@ def hourly(series: Series) -> Series:
 def season(folder: Path, way: str, seed: int) -> Score:
     """Replay one folder as it is heard in a way, and score it against what can be asked of that."""
     truth = json.loads((folder / "truth.json").read_text())
-    settings, logbook = config.load(folder / "hivemon.toml"), read_logbook(folder / "logbook.csv")
+    logbook = read_logbook(folder / "logbook.csv")
     hive = sorted(truth["hives"])[seed % len(truth["hives"])]
     if way == "one":
         truth["hives"] = {hive: truth["hives"][hive]}
@@ -56,15 +55,7 @@ def season(folder: Path, way: str, seed: int) -> Score:
         logbook = [entry for entry in logbook if entry.hive == hive]
     if way == "hourly":
         truth["interval_minutes"] = 60
-    states, events = {}, {}
-    for batch in read_readings(folder / "readings.csv.gz"):
-        for yard, streams in batch.items():
-            state = states.get(yard) or fold.begin(
-                settings.find_yard(yard), settings.hives_of(yard), settings.rules, settings.units
-            )
-            states[yard], changes = fold.advance(state, heard(streams, way, hive), logbook)
-            events |= {c.id: c for c in changes if isinstance(c, Event)}
-    return score(truth, list(events.values()))
+    return judged(folder, truth, logbook, lambda streams: heard(streams, way, hive))
 
 
 def run() -> None:

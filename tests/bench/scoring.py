@@ -11,8 +11,18 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from dataclasses import dataclass, field
 from datetime import datetime
+from typing import TYPE_CHECKING
+
+import numpy as np
 
 from hivemon.model import DAY, HOUR, MINUTE, Event, Kind
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from numpy.typing import NDArray
+
+    IntArray = NDArray[np.int64]
 
 ONSETS = (Kind.FLOW_ONSET, Kind.DEARTH_ONSET)
 ENDS = (Kind.FLOW_END, Kind.DEARTH_END)
@@ -57,12 +67,13 @@ class Tally:
 
 @dataclass
 class Score:
-    """Tallies by kind, hive-days seen, and the returned swarms."""
+    """Tallies by kind, hive-days seen, the returned swarms, and those missed that were away for no two readings."""
 
     kinds: dict[Kind, Tally] = field(default_factory=lambda: defaultdict(Tally))
     hive_days: float = 0.0
     returned: int = 0
     returned_withdrawn: int = 0
+    fleeting: int = 0
     seasons: list[float] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
 
@@ -74,6 +85,7 @@ class Score:
         self.seasons += other.seasons or [other.false_per_season]
         self.returned += other.returned
         self.returned_withdrawn += other.returned_withdrawn
+        self.fleeting += other.fleeting
         self.notes += other.notes
 
     def brood(self) -> Tally:
@@ -89,8 +101,11 @@ class Score:
         return sum(t.false for t in self.kinds.values()) / max(self.hive_days, 1) * 180
 
 
-def score(truth: dict, events: list[Event]) -> Score:
-    """Score the last versions of all events of a season against its truth."""
+def score(truth: dict, events: list[Event], weighed: Mapping[str, IntArray]) -> Score:
+    """Score the last versions of all events of a season against its truth.
+
+    `weighed`: when each hive's weight was read, milliseconds UTC, ascending.
+    """
     result = Score()
     hives = len(truth["hives"])
     result.hive_days = hives * (millis(truth["end"]) - millis(truth["start"])) / DAY
@@ -104,6 +119,7 @@ def score(truth: dict, events: list[Event]) -> Score:
             tally.asked += 1
             tally.found += taken[number] > 0
             if not taken[number]:
+                result.fleeting += _fleeting(t, weighed)
                 result.notes.append(f"missed {t['kind']} {t.get('hive')} {t['onset']} {t.get('size')} {t.get('note')}")
     return result
 
@@ -143,6 +159,14 @@ def _returned(event: Event, t: dict, result: Score) -> None:
         result.returned_withdrawn += 1
     else:
         result.notes.append(f"returned swarm not withdrawn {event.id}")
+
+
+def _fleeting(t: dict, weighed: Mapping[str, IntArray]) -> bool:
+    """Whether a swarm was home again before its hive was weighed twice: one low reading alone is a spike or a hand."""
+    if not t.get("returned_at"):
+        return False
+    out, home = np.searchsorted(weighed[t["hive"]], (millis(t["end"]), millis(t["returned_at"])))
+    return bool(home - out < 2)
 
 
 LEAST_SWARM_KG = 0.7  # what the program sets out to tell
