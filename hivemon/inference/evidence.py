@@ -68,7 +68,7 @@ NATURE_KG_PER_HOUR = 0.8
 5 kg of nectar on a long day, and some drying. Our rule."""
 
 LEFT_BEHIND = 0.5
-"""Most of its bees that a colony keeps when a swarm leaves: 24 to 44 % (Rangel & Seeley 2012, from memory). Our rule."""
+"""Most of its bees that a colony keeps when a swarm leaves: a quarter to 44 % (Rangel & Seeley 2012, from memory)."""
 
 REGROWN_DAYS = 21.0
 """Days after a swarm until new bees emerge from the young queen's eggs at the earliest: worker development."""

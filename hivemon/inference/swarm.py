@@ -243,13 +243,16 @@ def _put_on_before(by_chance: float | None, taken_off: float) -> float:
 def _humidity(e: Evidence) -> float:
     """Return what the hive's humidity says: it falls under an open lid, and stands still when bees leave by the door.
 
-    A thing taken off the lid leaves it as it is, so that standing still speaks only where the loss took its time.
+    A thing taken off the lid leaves it as it is, so that standing still speaks only where the loss took its time, or
+    where a visit is logged, by which the hive was open.
     """
     if e.humidity_change is None:
         return 0.0
     if e.humidity_change <= LID_OFF_POINTS / 2:
         return -2.6 if e.humidity_change <= LID_OFF_POINTS else -0.4
-    return 0.5 if e.humidity_change > LID_OFF_POINTS / 3 and not e.change.abrupt else 0.0
+    if e.humidity_change <= LID_OFF_POINTS / 3:
+        return 0.0
+    return 0.9 if e.visited else 0.0 if e.change.abrupt else 0.5
 
 
 def _nest(e: Evidence) -> float:

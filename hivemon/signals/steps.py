@@ -52,6 +52,18 @@ STEEPEST_TREND = 0.6
 """Fastest steady change ascribed to foraging, kg an hour: 5 kg on a long day. Our rule."""
 
 
+RARE: Millis = 20 * MINUTE
+"""Interval from which what bees and weather bring between two readings is far more than a scale's noise. Our rule."""
+
+
+TIMES_USUAL = 2.0
+"""How many times the median of its moves a weight goes between two readings and does not jump. Our rule."""
+
+
+FEWEST = 4
+"""Readings below which no levels are looked for. Our rule."""
+
+
 class Change(NamedTuple):
     """One change of level found in a stretch of weight.
 
@@ -145,14 +157,18 @@ def find_change(window: Series, opened: Millis, quiet: float, days: Series, leas
     # Wind shakes the last hour and the last minutes alike; a change of level shows in one of the two only.
     shaken = noise(window.value[-SHAKEN[0] :])
     sigma = quiet if shaken <= quiet else max(quiet, min(shaken, noise(window.value[-SHAKEN[1] :]), WINDY_KG))
-    calm = without_spikes(window, max(0.3, 6 * sigma), LONE)
-    if len(calm.time) < 4:
+    if len(window.time) < FEWEST:
         return None
-    slope = _trend(calm, opened - GATE_LAG)
-    path = _without_trend(window, slope, opened)
-    if path.value.max() - path.value.min() < least:
+    far = max(0.3, 6 * sigma)
+    if interval(window.time) >= RARE:
+        slope, path = 0.0, _jumps(window, opened)
+        flat = without_spikes(path, far, LONE)
+    else:
+        calm = without_spikes(window, far, LONE)
+        slope = _trend(calm, opened - GATE_LAG)
+        path, flat = _without_trend(window, slope, opened), _without_trend(calm, slope, opened)
+    if len(flat.time) < FEWEST or path.value.max() - path.value.min() < least:
         return None
-    flat = _without_trend(calm, slope, opened)
     bounds = [0, *_breakpoints(flat.value / sigma)]
     if len(bounds) < 3:
         return None
@@ -208,6 +224,20 @@ def _trend(window: Series, until: Millis) -> float:
 def _without_trend(series: Series, slope: float, opened: Millis) -> Series:
     """Take a steady change off, kg an hour, so that the weight at `opened` stays."""
     return Series(series.time, series.value - slope * (series.time - opened) / HOUR) if slope else series
+
+
+def _jumps(series: Series, opened: Millis) -> Series:
+    """Take off what bees and weather bring or take between two readings, so that the weight at `opened` stays.
+
+    Readings an hour apart hold a tenth of a day's nectar each: no two of them are of one level.
+    """
+    time, value = series
+    moves = np.diff(value)
+    usual = np.minimum(STEEPEST_TREND * np.diff(time) / HOUR, TIMES_USUAL * median(np.abs(moves)))
+    jumps = moves * np.maximum(1 - (usual / np.maximum(np.abs(moves), 1e-9)) ** 2, 0.0)
+    path = np.concatenate(([0.0], np.cumsum(jumps)))
+    at = min(int(time.searchsorted(opened)), len(time) - 1)
+    return Series(time, path - path[at] + value[at])
 
 
 def _read_change(calm: Series, window: Series, bounds: list[int], opened: Millis, sigma: float) -> Change:
