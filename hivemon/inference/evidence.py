@@ -224,13 +224,18 @@ class Evidence(NamedTuple):
         """
         between = NATURE_KG_PER_HOUR * self.change.gap
         in_all = DRAIN_KG_PER_HOUR * self.change.lasted if self.change.underway else 0.0
+        return not self.overshot and abs(self.size) * HOUR <= max(between, in_all) * self.bees_part
+
+    @property
+    def bees_part(self) -> float:
+        """Which part of a colony's bees are there to leave, after a swarm."""
         few = self.swarmed is not None and self.swarmed.days <= REGROWN_DAYS
-        return not self.overshot and abs(self.size) * HOUR <= max(between, in_all) * (LEFT_BEHIND if few else 1.0)
+        return LEFT_BEHIND if few else 1.0
 
     @property
     def by_degrees(self) -> bool:
         """Whether it came in parts, none of them most of it nor faster than nature, and is no more than a soaking."""
-        most = STEEPEST * self.interval / HOUR + self.change.noise
+        most = STEEPEST * self.bees_part * self.interval / HOUR + self.change.noise
         parts = abs(self.change.largest) < min(most, MOST_PART * abs(self.size))
         return parts and not self.overshot and abs(self.size) <= RAIN_KG
 

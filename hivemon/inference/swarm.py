@@ -258,7 +258,8 @@ def _humidity(e: Evidence) -> float:
 def _nest(e: Evidence) -> float:
     """Return what the nest's temperature says: it stands still when a stone falls, and moves when bees leave, mostly.
 
-    A warm-up is hardly ever seen otherwise. It cools under an open lid, too, but then dries, or somebody is about.
+    A warm-up is hardly ever seen otherwise. It cools under an open lid, too, but then dries; where nothing tells of
+    that, it may have been open if somebody is about.
     """
     went = e.nest_excursion
     if went is None:
@@ -267,10 +268,11 @@ def _nest(e: Evidence) -> float:
         return 1.6
     if went > COOLED_CELSIUS:
         return -0.2
-    dried = e.humidity_change is not None and e.humidity_change <= LID_OFF_POINTS / 2
     if went <= LID_OFF_CELSIUS:
         return -0.6
-    return 0.0 if dried or e.company or e.handled_before else 1.0
+    if e.humidity_change is None:
+        return 0.0 if e.company or e.handled_before else 1.0
+    return 0.0 if e.humidity_change <= LID_OFF_POINTS / 2 else 1.0
 
 
 def log_odds(e: Evidence) -> float:
