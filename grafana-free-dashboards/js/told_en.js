@@ -92,6 +92,7 @@ export const toldEnglish = {
     "weight-went-to-and-fro": "The weight went to and fro, as it does in a person's hands.",
     "hive-opened": "The nest cooled or dried as it does with the lid off.",
     "likelier-a-person": "All in all it looks more like a person's doing than a swarm.",
+    "visit-tells-no-amount": "A visit is in the logbook, but not what it put on or took off.",
     ...every(SENSORS, "silent", "The yard is heard, but this sensor has said nothing for hours."),
     ...every(SENSORS, "stuck", "A sensor that works moves at least in its last digit within a day."),
     ...every(SENSORS, "impossible", "Too many of the day's values lie where no hive can be."),

@@ -91,6 +91,7 @@ export const toldDutch = {
     "weight-went-to-and-fro": "Het gewicht ging heen en weer, zoals in de handen van een mens.",
     "hive-opened": "Het nest koelde of droogde zoals bij een open deksel.",
     "likelier-a-person": "Alles bij elkaar lijkt het meer op mensenwerk dan op een zwerm.",
+    "visit-tells-no-amount": "Er staat een bezoek in het logboek, maar niet wat erop kwam of eraf ging.",
     ...every(SENSORS, "silent", "Van de stand komt bericht, maar deze sensor zegt al uren niets."),
     ...every(SENSORS, "stuck", "Een sensor die werkt beweegt binnen een dag ten minste in zijn laatste cijfer."),
     ...every(SENSORS, "impossible", "Te veel waarden van die dag liggen waar geen kast kan zijn."),

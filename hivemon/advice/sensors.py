@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     from hivemon.advice.scene import Scene
     from hivemon.limits import SensorLimits
-    from hivemon.model import Advisory
+    from hivemon.model import Advisory, LogEntry
 
 
 class FaultReason(StrEnum):
@@ -127,6 +127,12 @@ _FEED_KG = 5.0
 """Less than this put on is mostly a feed: an empty super weighs 5 kg and more (from memory). Our rule."""
 _BOX_KG = 14.0
 """More than this put on is more than one empty super. Our rule: two supers of 7 kg."""
+NO_AMOUNT = "visit-tells-no-amount"
+"""Reason of a step that a logged visit left behind without a word of what was put on or taken off."""
+
+VISITS = (Entry.INSPECT, Entry.REQUEEN, Entry.MITE_WASH, Entry.TREAT)
+"""Entries of visits that leave a hive as heavy as it was."""
+
 _FRAMES_KG = 8.0
 """Less than this taken off is frames or an empty box; a full shallow super weighs 16 kg (from memory). Our rule."""
 
@@ -156,6 +162,13 @@ def _likely_step(size: float | None) -> StepReason:
     return StepReason.BOX_ON if size <= _BOX_KG else StepReason.BIG_ON
 
 
+def _answers(entry: LogEntry, step: Event) -> bool:
+    """Whether a logbook entry says what a step was; of a visit that is known, only one that names what it moved."""
+    if step.reason == NO_AMOUNT and entry.entry in VISITS:
+        return False
+    return entry.entry is not Entry.SWARM_SEEN
+
+
 def unlogged_steps(scene: Scene) -> Iterator[Advisory]:
     """Ask once, kindly, about each step that the logbook does not explain."""
     limits = scene.limits.sensors
@@ -163,7 +176,7 @@ def unlogged_steps(scene: Scene) -> Iterator[Advisory]:
     for hive in scene.hives:
         for event in scene.find(Kind.UNLOGGED_STEP, hive=hive.id):
             entries = scene.entries(hive.id, since=event.onset - near)
-            answered = any(e.time <= event.onset + near and e.entry is not Entry.SWARM_SEEN for e in entries)
+            answered = any(e.time <= event.onset + near and _answers(e, event) for e in entries)
             decision = judge_step(
                 days=(scene.now - event.raised) / DAY,
                 size=event.size,
@@ -172,4 +185,4 @@ def unlogged_steps(scene: Scene) -> Iterator[Advisory]:
             )
             if decision.verdict:
                 name = draft.condition("step", scene.yard.id, hive.id, event.id)
-                yield scale_texts.step(scene, name, hive, event, decision)
+                yield scale_texts.step(scene, name, hive, event, decision, visited=event.reason == NO_AMOUNT)

@@ -134,6 +134,8 @@ class Evidence(NamedTuple):
     daylight: bool
     fitting_entry: bool
     visited: bool
+    amounts_logged: bool
+    """Whether an entry near it is of a sort that moves the weight, be it as it was or not."""
     swarm_seen: bool
     others_kg: float | None
     others: int
@@ -313,6 +315,7 @@ def gather(look: Look, change: Change, weight: Series, earlier: Sequence[Step], 
         daylight=sun.dawn <= onset < sun.dusk,
         fitting_entry=any(_fits(entry, change) for entry in entries),
         visited=bool(entries),
+        amounts_logged=any(entry.entry in EXPECTED_SIGN for entry in entries),
         swarm_seen=bool(look.entries(change.before, change.after, {Entry.SWARM_SEEN})),
         others_kg=statistics.median(others) if others else None,
         others=len(others),

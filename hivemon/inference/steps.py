@@ -52,6 +52,17 @@ LONGEST_LIFT: Millis = 90 * MINUTE
 """How long a hive may be off its scale while its beekeeper is known to be there, or its weight goes to and fro as in
 somebody's hands. Our rule."""
 
+VISIT_OVER: Millis = HOUR
+"""How long a weight must stand after a logged visit before its entry is held to be all there is: boxes set aside are
+back by then. Our rule."""
+
+VISIT_KG = 1.5
+"""What a visit may leave lighter or heavier with nothing taken or given: bees in the air, burr comb, a scraped lid.
+Less than a frame of honey, two kilograms and more (common practice). Our rule."""
+
+VISIT_REASON = "visit-tells-no-amount"
+"""Why a step is asked about though somebody is known to have been there."""
+
 FEED_KG = (0.5, 4.0)
 """Weight of a meal with its jar or bag: half to three litres of syrup at 1.2-1.3 kg a litre (sucrose tables)."""
 
@@ -221,7 +232,7 @@ def verdict(e: Evidence, rules: Rules, *, watched: Millis) -> tuple[Cause, str, 
     no_swarm = swarm.why_not(e, rules)
     natural = _natural(e)
     if e.visited and no_swarm is not None:
-        return Cause.LOGGED, "logged-visit", unsettled
+        return _left_by_visit(e, watched)
     if natural is not None:
         return Cause.WEATHER, natural, False
     if no_swarm is None:
@@ -230,6 +241,13 @@ def verdict(e: Evidence, rules: Rules, *, watched: Millis) -> tuple[Cause, str, 
     ordinary = _ordinary(e)
     cause = Cause.UNLOGGED if ordinary is None else Cause.WEATHER
     return cause, ordinary or no_swarm, unsettled or (e.maybe_rain and e.rain_due)
+
+
+def _left_by_visit(e: Evidence, watched: Millis) -> tuple[Cause, str, bool]:
+    """Judge what a hive weighs more or less after a logged visit: a super, a meal or frames its entry does not name?"""
+    if e.amounts_logged or abs(e.size) < VISIT_KG:
+        return Cause.LOGGED, "logged-visit", watched < LONGEST_WATCH and e.just_settled
+    return Cause.UNLOGGED, VISIT_REASON, watched < LONGEST_WATCH and e.change.settled < VISIT_OVER
 
 
 def _sure_at_once(e: Evidence) -> bool:

@@ -332,6 +332,16 @@ CASES: dict[str, tuple[str, Scene]] = {
             "unknown": None,
         }.items()
     },
+    **{
+        f"step-of-visit-{name}": (
+            "step",
+            scene(
+                events=[event(Kind.UNLOGGED_STEP, at("2026-06-05 15:10"), size=size, reason="visit-tells-no-amount")],
+                logbook=[entry(Entry.INSPECT, at("2026-06-05 15:00"))],
+            ),
+        )
+        for name, size in {"box-on": 6.8, "little-off": -3.1}.items()
+    },
 }
 
 

@@ -310,6 +310,13 @@ def test_an_entry_near_a_step_answers_the_question(when):
     assert topics(scene(events=[step], logbook=[entry(ON, step.onset + when)])) == []
 
 
+def test_a_visit_that_names_no_amount_is_no_answer():
+    step = event(Kind.UNLOGGED_STEP, NOW - 6 * HOUR, size=6.8, reason="visit-tells-no-amount")
+    visit = entry(Entry.INSPECT, step.onset)
+    assert topics(scene(events=[step], logbook=[visit])) == ["step:o1"]
+    assert topics(scene(events=[step], logbook=[visit, entry(ON, step.onset)])) == []
+
+
 def test_a_hive_back_on_its_scale_closes_the_alarm_with_good_news():
     gone = event(Kind.OFF_SCALE, NOW - 3 * HOUR, size=0.4)
     assert topics(scene(events=[gone])) == ["off-scale:o1"]

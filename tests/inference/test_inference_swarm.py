@@ -64,9 +64,13 @@ MORE_LIKELY = {
     "nest": (evidence(nest_change=2.4), evidence()),
     "nest ": (evidence(nest_change=-1.6), evidence()),  # half the bees are gone
     "nest  ": (evidence(nest_change=-1.6), evidence(nest_change=-1.6, humidity_change=-9.0)),  # or the lid was off
-    "nest     ": (evidence(nest_change=-1.6), evidence(nest_change=-1.6, visit_nearby=True)),
+    "nest     ": (  # nothing tells whether the lid was off
+        evidence(nest_change=-1.6, humidity_change=None),
+        evidence(nest_change=-1.6, humidity_change=None, visit_nearby=True),
+    ),
     "nest   ": (evidence(nest_change=-1.6), evidence(nest_change=-1.6, nest_routine=1.2)),  # as on any other day
     "nest    ": (evidence(nest_change=None), evidence()),
+    "humidity ": (evidence(visited=True), evidence(visited=True, humidity_change=-6.0)),  # a visit that opened nothing
     "humidity": (evidence(), evidence(humidity_change=-9.0)),
     "visit": (evidence(), evidence(visit_nearby=True)),
     "habit": (evidence(), evidence(losses_before=3)),
@@ -190,6 +194,8 @@ def test_a_swarm_is_taken_back_when_the_weight_says_so(size, minutes, level, tak
 VERDICTS = {
     "logged": (evidence(-8.0, fitting_entry=True, visited=True), Cause.LOGGED),
     "logged-visit": (evidence(-0.6, visited=True), Cause.LOGGED),
+    "logged-visit ": (evidence(-6.0, visited=True, amounts_logged=True), Cause.LOGGED),
+    "visit-tells-no-amount": (evidence(6.8, visited=True, settled=HOUR), Cause.UNLOGGED),
     "whole-yard": (evidence(1.0, others_kg=0.9), Cause.WEATHER),
     "too-slow-for-a-step": (evidence(-1.0, minutes=120), Cause.WEATHER),
     "rain": (evidence(0.8, rain_until_now=4.0, underway=0, others_kg=None, others=0), Cause.WEATHER),
@@ -213,6 +219,12 @@ def test_each_verdict_on_a_step(reason):
     assert verdict(case, RULES, watched=WATCHED) == (cause, reason.strip(), False)
 
 
+def test_a_visit_is_over_before_it_is_asked_what_it_left():
+    """Boxes set down beside the hive are lifted back on: until an hour has passed nobody asks."""
+    soon = evidence(-7.0, visited=True, settled=40 * MINUTE)
+    assert verdict(soon, RULES, watched=WATCHED) == (Cause.UNLOGGED, "visit-tells-no-amount", True)
+
+
 def test_a_hive_that_is_taken_apart_is_waited_for():
     """Boxes set down and lifted again: whoever does that puts them back; a hive that is gone at once is told soon."""
     quarter = 16 * MINUTE
@@ -233,6 +245,14 @@ def test_a_hive_that_is_taken_apart_is_waited_for():
 def test_a_hive_is_off_its_scale_when_no_hive_weighs_what_is_left(size, old, gone):
     """Floor, lid and one box weigh 14 to 20 kg empty (woodware, from memory); a stand or a floor alone less than 10."""
     assert evidence(size, old=old).left_scale is gone
+
+
+def test_a_colony_that_swarmed_has_not_the_foragers_to_lose_as_much():
+    """Three quarters of a kilogram an hour may be foragers leaving, but not those of half a colony."""
+    hourly = {"minutes": 60, "underway": 0, "gap": HOUR, "interval": HOUR}
+    assert evidence(-0.75, **hourly).unhurried
+    assert evidence(-0.75, **hourly, swarmed=Swarmed(30.0, 2.5)).unhurried
+    assert not evidence(-0.75, **hourly, swarmed=Swarmed(9.0, 2.5)).unhurried
 
 
 @pytest.mark.parametrize(

@@ -136,6 +136,28 @@ def test_what_hands_or_a_swarm_move_is_a_step_at_any_sampling(kg, minutes):
     assert change.largest == pytest.approx(kg, abs=0.15)
 
 
+FLOW_BY_THE_HOUR = [50.6, 50.6, 50.7, 50.8, 51.17, 51.52, 51.83, 52.16, 49.12, 49.44, 49.69, 49.92]
+"""A swarm of three kilograms leaves while a third of a kilogram of nectar comes in an hour; invented."""
+
+
+@pytest.mark.parametrize("now", [10, 11, 12])
+def test_a_swarm_in_a_flow_is_dated_to_its_hour(now):
+    """No two hourly readings are of one level: what came in between is no change, nor what comes in after."""
+    change = found(weights(FLOW_BY_THE_HOUR[:now], 60), START + 8 * HOUR, 0.03)
+    assert change is not None
+    assert (change.before, change.after) == (START + 7 * HOUR, START + 8 * HOUR)
+    assert change.size == pytest.approx(-3.04, abs=0.2)
+    assert change.overshoot < 0.1
+    assert not change.restless
+
+
+def test_an_hour_by_hour_wander_does_not_add_up_to_a_step():
+    """What goes in a large move and comes back in smaller ones has gone nowhere."""
+    day = np.tile([0.0, -0.7, -0.45, -0.2, 0.0, 0.25, 0.45, 0.2], 3)
+    change = found(weights(45 + day, 60), START + 17 * HOUR, 0.2)
+    assert change is None or abs(change.size) < 0.5
+
+
 @pytest.mark.parametrize(("per_reading", "underway"), [((-0.12,), 0), ((-0.5,), 1), ((-0.6, -0.7), 2)])
 def test_foragers_leaving_before_a_thing_is_taken_off_are_no_swarm_underway(per_reading, underway):
     """What two or three foragers a second may take by the next reading is no part of what left after it."""

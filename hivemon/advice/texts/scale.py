@@ -76,8 +76,10 @@ def step(
     hive: HiveSettings,
     event: Event,
     decision: Decision[bool, StepReason],
+    *,
+    visited: bool,
 ) -> Advisory:
-    """Ask what a step was."""
+    """Ask what a step was; `visited`: a visit is in the logbook, but not what it put on or took off."""
     voice = Voice(scene)
     values = {"hive": hive_name(hive), "clock": voice.clock(event.onset), "day": voice.day(event.onset)}
     return draft(
@@ -87,9 +89,7 @@ def step(
         urgency=Urgency.FOR_INFORMATION,
         title=start(say("{hive}: {question}", question=_question(decision.reason), **values)),
         saw=_step_saw(voice, event, values),
-        means=say(
-            "That is faster than bees can do it. Probably you worked on the hive and have not written it down yet."
-        ),
+        means=_step_means(visited=visited),
         could_also_be=[
             *([say("A swarm, if many bees were flying then.")] if decision.reason.value == "little-off" else []),
             say("Something fell on the hive or was leaned against it, or was taken away."),
@@ -104,6 +104,15 @@ def step(
         ],
         events=[event],
     )
+
+
+def _step_means(*, visited: bool) -> str:
+    if visited:
+        return say(
+            "The logbook has a visit then, but not what was put on or taken off. "
+            "Room and food in the hive are reckoned from that."
+        )
+    return say("That is faster than bees can do it. Probably you worked on the hive and have not written it down yet.")
 
 
 def _step_saw(voice: Voice, event: Event, values: dict[str, str]) -> str:
