@@ -44,6 +44,7 @@ export const toldEnglish = {
     "temperature-power-on-value": "The nest's temperature sensor shows the value it wakes up with.",
     "weight-drops-out": "The scale drops out and comes back.",
     "weight-two-devices": "Two devices seem to send under this hive's name.",
+    "weight-wanders": "The scale goes up and down by itself.",
     "weight-noisy": "The scale is too restless to be believed.",
     "battery-low": "The battery is nearly empty.",
   },
@@ -99,6 +100,7 @@ export const toldEnglish = {
     "temperature-power-on-value": "Such sensors give this very value when they lose power for a moment.",
     "weight-drops-out": "It fell to nothing several times within a day; a loose plug does that.",
     "weight-two-devices": "Its weight jumps between two levels all the time, as one hive's never does.",
+    "weight-wanders": "It went up and down by more than a kilogram with nobody there; water in a plug or a cable does that.",
     "weight-noisy": "From one reading to the next it moves more than bees ever do.",
     "battery-low": "Its voltage has stayed below the limit for a day.",
   },
@@ -108,6 +110,9 @@ export const toldEnglish = {
       "the weight came back: the swarm returned, or something was lifted and put back",
     "more went soon after, more than a swarm weighs: somebody took it":
       "more went soon after, more than a swarm weighs: somebody took it",
+    "what went came back within the visit": "what went came back within the visit",
+    "the scale wandered as far at night, when nobody robs: it is the scale":
+      "the scale wandered as far at night, when nobody robs: it is the scale",
     "the weight was back by dusk: foragers, not robbers": "the weight was back by dusk: foragers, not robbers",
     "most of it went within an hour: robbers take several": "most of it went within an hour: robbers take several",
     "by dusk it had lost no more beside its neighbours than it usually does":

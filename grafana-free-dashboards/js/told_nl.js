@@ -43,6 +43,7 @@ export const toldDutch = {
     "temperature-power-on-value": "De temperatuursensor in het nest geeft de waarde waarmee hij opstart.",
     "weight-drops-out": "De weegschaal valt weg en komt terug.",
     "weight-two-devices": "Onder de naam van deze kast lijken twee toestellen te zenden.",
+    "weight-wanders": "De weegschaal gaat vanzelf op en neer.",
     "weight-noisy": "De weegschaal is te onrustig om te geloven.",
     "battery-low": "De batterij is bijna leeg.",
   },
@@ -98,6 +99,7 @@ export const toldDutch = {
     "temperature-power-on-value": "Zulke sensoren geven juist deze waarde als ze even geen stroom hadden.",
     "weight-drops-out": "Het viel binnen een dag meermaals tot niets; een losse stekker doet dat.",
     "weight-two-devices": "Het gewicht springt de hele tijd tussen twee waarden, wat één kast nooit doet.",
+    "weight-wanders": "Het ging meer dan een kilo op en neer zonder dat er iemand was; water in een stekker of kabel doet dat.",
     "weight-noisy": "Van de ene meting op de andere beweegt het meer dan bijen ooit doen.",
     "battery-low": "De spanning bleef een dag lang onder de grens.",
   },
@@ -106,6 +108,9 @@ export const toldDutch = {
       "het gewicht kwam terug: de zwerm keerde terug, of er werd iets opgetild en weer neergezet",
     "more went soon after, more than a swarm weighs: somebody took it":
       "kort daarna ging er meer weg dan een zwerm weegt: iemand nam het mee",
+    "what went came back within the visit": "wat weg was kwam binnen het bezoek terug",
+    "the scale wandered as far at night, when nobody robs: it is the scale":
+      "de weegschaal liep 's nachts net zo ver heen en weer, als niemand rooft: het is de weegschaal",
     "the weight was back by dusk: foragers, not robbers":
       "het gewicht was voor de schemering terug: haalbijen, geen rovers",
     "most of it went within an hour: robbers take several":

@@ -362,7 +362,7 @@ def _visit_nearby(look: Look, onset: Millis) -> bool:
     if any(e.hive != look.hive and abs(e.onset - onset) <= VISIT for e in steps):
         return True
     around = (look.other(Quantity.WEIGHT, hive).between(onset - VISIT, onset + VISIT) for hive in look.neighbours())
-    return any(_stirred(part) for part in around)
+    return any(stirred(part) for part in around)
 
 
 def _swarmed(look: Look, onset: Millis) -> Swarmed | None:
@@ -383,10 +383,10 @@ def _handled_before(look: Look, change: Change, earlier: Sequence[Step]) -> bool
     handled = (step for step in earlier if step.cause is not Cause.WEATHER)
     if any(change.before - BEFORE <= step.after <= change.before for step in handled):
         return True
-    return _stirred(look.own(Quantity.WEIGHT).between(change.before - BEFORE, change.before + 1))
+    return stirred(look.own(Quantity.WEIGHT).between(change.before - BEFORE, change.before + 1))
 
 
-def _stirred(part: Series) -> bool:
+def stirred(part: Series) -> bool:
     """Whether a weight rose within half an hour as only hands can make it: something lifted was set down again."""
     rise = largest_move(part, 30 * MINUTE, 1.0)
     return rise is not None and rise >= STIR_KG

@@ -96,7 +96,9 @@ QUESTIONS: tuple[Question, ...] = (
         wakes=Quantity.WEIGHT,
         gate=lambda window, first_new, rules, yard: robbing.gate(window, first_new, rules, yard.longitude),
         restless=lambda _: False,
-        asleep=lambda memory, yard: robbing.asleep(memory.robbing, flow=yard.flow.mode is Mode.FLOW),
+        asleep=lambda memory, yard: (
+            memory.sensors.spoils_weight or robbing.asleep(memory.robbing, flow=yard.flow.mode is Mode.FLOW)
+        ),
         judge=_robbing,
     ),
     Question(
@@ -116,11 +118,16 @@ def close_day(
 
     `others`: the same day of the yard's other hives; `wet`: there may have been water on the hives at either end of it.
     """
+    faults = sensors.judge_day(look, memory.sensors, until)
+    if faults.wanders:
+        robbed = robbing_day.take_back(look, memory.robbing, day)
+    else:
+        robbed = robbing_day.close_day(look, memory.robbing, day, others, wet=wet, fed=fed(look, memory, day))
     return msgspec.structs.replace(
         memory,
-        sensors=sensors.judge_day(look, memory.sensors, until),
+        sensors=faults,
         brood=brood.judge_day(look, memory.brood, day),
-        robbing=robbing_day.close_day(look, memory.robbing, day, others, wet=wet, fed=fed(look, memory, day)),
+        robbing=robbed,
         scale=_learn_scale(look, memory.scale, day),
     )
 

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import msgspec
 import numpy as np
 
+from hivemon.inference.evidence import stirred
 from hivemon.inference.look import solar_hour
 from hivemon.model import DAY, HOUR, MINUTE, Kind, Millis, Quantity, Series
 from hivemon.signals.clean import level, noise, quantile
@@ -200,6 +201,7 @@ def why_not(look: Look, loss: Loss) -> str | None:
         ("rain-drying-alone", loss.others is None and _rained(look)),
         ("cooling-its-nest", too_hot(look, look.hive, look.sun.dawn)),
         ("too-cold-to-fly", too_cold(look, look.sun.dawn, look.now)),
+        ("handled-lately", stirred(look.own(Quantity.WEIGHT).since(look.now - CALM))),
     )
     return next((reason for reason, holds in checks if holds), None)
 

@@ -87,6 +87,15 @@ def _otherwise(lost: float, day: HiveDay, why: str | None) -> str | None:
     return OTHERWISE.get(why or "")
 
 
+def take_back(look: Look, memory: RobbingMemory, day: HiveDay) -> RobbingMemory:
+    """Take back what was told on a day after which the scale was found to wander by itself."""
+    event = look.event(memory.event)
+    if event is None or event.onset < day.start:
+        return memory
+    look.withdraw(memory.event, "the scale wandered as far at night, when nobody robs: it is the scale")
+    return RobbingMemory()
+
+
 class DayLoss(NamedTuple):
     """A hive's day between dawn and dusk beside its neighbours', kg.
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from hivemon.model import DAY, HOUR, TELLING, Kind, Millis, Quantity, Series, Stream
 from hivemon.signals.clean import POWER_ON_CELSIUS, median, noise, plausible
+from hivemon.signals.sun import sun_day
 from hivemon.signals.twins import LOOK_BACK, two_levels
 
 if TYPE_CHECKING:
@@ -30,11 +31,29 @@ IMPOSSIBLE_PART = 0.05
 NOISY_KG = 0.5
 """Noise of a scale above this hides everything but a visit. Our rule; a good cell has 0.03 kg (Meikle 2005)."""
 
+WANDERS_KG = (1.0, 1.6)
+"""How far up and down again no hive goes without hands, in a night and from one dawn to the next, besides three times
+its noise and what its neighbours do. At night bees eat a tenth of a kilogram, dew and a shower lay on less than this;
+by day foragers out and home again, or a cheap scale in the sun, make one. Our rule."""
+
+WANDER_SLOT: Millis = HOUR // 2
+"""Span of the medians by which a night's wander is followed."""
+
+HANDS_KG = 1.0
+"""A move from one such median to the next from which hands, a swarm or snow that slides are left out."""
+
+SNOW_CELSIUS = 3.0
+"""Outside temperature up to which snow may come and go by the kilogram. Our rule."""
+
 COARSE_STEP: dict[Quantity, float] = {Quantity.WEIGHT: 0.05, Quantity.TEMPERATURE: 0.15}
 """Resolution up to which a value that never moves in a day is suspicious: coarser ones rest for days on end."""
 
 SILENT = "-silent"
 """How the name of a fault ends whose sensor says nothing."""
+
+
+WANDERS = "weight-wanders"
+"""The fault of a scale that goes up and down by itself."""
 
 
 class Fault(msgspec.Struct, frozen=True):
@@ -54,6 +73,11 @@ class SensorMemory(msgspec.Struct, frozen=True):
     def spoils_weight(self) -> bool:
         """Whether the hive's weight is not to be trusted now."""
         return any(f.quantity is Quantity.WEIGHT for f in self.faults)
+
+    @property
+    def wanders(self) -> bool:
+        """Whether the hive's scale goes up and down by itself now."""
+        return any(f.name == WANDERS for f in self.faults)
 
 
 def judge_day(look: Look, memory: SensorMemory, until: Millis) -> SensorMemory:
@@ -93,6 +117,8 @@ def _faults(look: Look, until: Millis, standing: Collection[str]) -> Iterator[tu
             yield f"{quantity.value}{SILENT}", quantity, silent_since
             continue
         yield from _day_faults(quantity, raw.since(until - DAY), look.rules.steps.off_scale_kg)
+        if quantity is Quantity.WEIGHT and _wanders(look, until):
+            yield WANDERS, quantity, sun_day(look.yard, until - DAY // 2).dawn
         stuck = f"{quantity.value}-stuck"
         stuck_since = _stuck(look, quantity, raw, until, known=stuck in standing)
         if stuck_since is not None:
@@ -129,6 +155,39 @@ def _restless(weight: Series, off_scale: float) -> Iterator[tuple[str, Quantity,
         yield "weight-two-devices", Quantity.WEIGHT, int(lately.time[0])
     elif noise(weight.value) > NOISY_KG:
         yield "weight-noisy", Quantity.WEIGHT, int(weight.time[0])
+
+
+def _wanders(look: Look, until: Millis) -> bool:
+    """Whether a scale went up and down by kilograms alone, on the day before `until`: water in a plug or a cable."""
+    sun = sun_day(look.yard, until - DAY // 2)
+    spans = (sun.dusk + HOUR, sun.end), (sun.dawn, sun.end)
+    far = [_goes(look, look.hive, span) - most for span, most in zip(spans, WANDERS_KG, strict=True)]
+    if max(far) < 0:
+        return False
+    outside = look.other(Quantity.OUTSIDE_TEMPERATURE, None).between(sun.dawn, sun.end).value
+    if len(outside) and outside.min() <= SNOW_CELSIUS:
+        return False
+    span = spans[int(np.argmax(far))]
+    others = [_goes(look, hive, span) for hive in look.neighbours()]
+    return max(far) >= (median(np.array(others)) if others else 0.0)
+
+
+def _goes(look: Look, hive: str | None, span: tuple[Millis, Millis]) -> float:
+    """Return how far a hive's weight goes up and down again in a span, beyond its noise, kg."""
+    weight = look.other(Quantity.WEIGHT, hive).between(*span)
+    return max(_to_and_fro(weight) - 3 * noise(weight.value), 0.0)
+
+
+def _to_and_fro(weight: Series) -> float:
+    """Return the lesser of the farthest rise and fall of a stretch of weight, kg, jumps of a kilogram left out."""
+    slots = weight.time // WANDER_SLOT
+    starts = np.flatnonzero(np.diff(slots, prepend=-1))
+    levels = [median(part) for part in np.split(weight.value, starts[1:])] if len(starts) else []
+    moves = np.diff(levels)
+    path = np.concatenate(([0.0], np.cumsum(moves[np.abs(moves) < HANDS_KG])))
+    rise = (path - np.minimum.accumulate(path)).max()
+    fall = (np.maximum.accumulate(path) - path).max()
+    return float(min(rise, fall))
 
 
 def _falls(weight: NDArray[np.float64], off_scale: float) -> int:

@@ -18,6 +18,8 @@ from hivemon.signals import steps as signal
 from hivemon.signals.clean import interval, noise
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     import numpy as np
     from numpy.typing import NDArray
 
@@ -52,9 +54,8 @@ LONGEST_LIFT: Millis = 90 * MINUTE
 """How long a hive may be off its scale while its beekeeper is known to be there, or its weight goes to and fro as in
 somebody's hands. Our rule."""
 
-VISIT_OVER: Millis = HOUR
-"""How long a weight must stand after a logged visit before its entry is held to be all there is: boxes set aside are
-back by then. Our rule."""
+PUT_BACK: Millis = 3 * HOUR
+"""Time in which what a visit took off and set aside is put on again. Our rule."""
 
 VISIT_KG = 1.5
 """What a visit may leave lighter or heavier with nothing taken or given: bees in the air, burr comb, a scraped lid.
@@ -197,6 +198,7 @@ def _decide(look: Look, memory: StepMemory, opened: Millis, evidence: Evidence) 
     event = _tell(look, cause, reason, evidence)
     step = _step(change, cause, event)
     _settle_earlier(look, memory, step, change.new)
+    _settle_visit(look, [*memory.steps, step])
     return _remember(look, memory, step)
 
 
@@ -232,7 +234,7 @@ def verdict(e: Evidence, rules: Rules, *, watched: Millis) -> tuple[Cause, str, 
     no_swarm = swarm.why_not(e, rules)
     natural = _natural(e)
     if e.visited and no_swarm is not None:
-        return _left_by_visit(e, watched)
+        return *_left_by_visit(e), unsettled
     if natural is not None:
         return Cause.WEATHER, natural, False
     if no_swarm is None:
@@ -243,11 +245,10 @@ def verdict(e: Evidence, rules: Rules, *, watched: Millis) -> tuple[Cause, str, 
     return cause, ordinary or no_swarm, unsettled or (e.maybe_rain and e.rain_due)
 
 
-def _left_by_visit(e: Evidence, watched: Millis) -> tuple[Cause, str, bool]:
+def _left_by_visit(e: Evidence) -> tuple[Cause, str]:
     """Judge what a hive weighs more or less after a logged visit: a super, a meal or frames its entry does not name?"""
-    if e.amounts_logged or abs(e.size) < VISIT_KG:
-        return Cause.LOGGED, "logged-visit", watched < LONGEST_WATCH and e.just_settled
-    return Cause.UNLOGGED, VISIT_REASON, watched < LONGEST_WATCH and e.change.settled < VISIT_OVER
+    named = e.amounts_logged or abs(e.size) < VISIT_KG or e.undoes
+    return (Cause.LOGGED, "logged-visit") if named else (Cause.UNLOGGED, VISIT_REASON)
 
 
 def _sure_at_once(e: Evidence) -> bool:
@@ -319,3 +320,14 @@ def _settle_earlier(look: Look, memory: StepMemory, step: Step, level: float) ->
         why = event and swarm.taken_back(look, event, earlier.after, step, level)
         if why:
             look.withdraw(earlier.event, why)
+
+
+def _settle_visit(look: Look, steps: Sequence[Step]) -> None:
+    """Take questions about a visit back once what went is on again: together they left the hive as it was."""
+    lately = [s for s in steps if s.after >= steps[-1].before - PUT_BACK]
+    if abs(sum(s.size for s in lately)) >= VISIT_KG:
+        return
+    for step in lately:
+        event = look.event(step.event)
+        if event is not None and event.reason == VISIT_REASON:
+            look.withdraw(event.id, "what went came back within the visit")

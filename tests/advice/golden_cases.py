@@ -312,6 +312,7 @@ CASES: dict[str, tuple[str, Scene]] = {
     "node-silent": ("sensor", scene(events=[fault(f"{q}-silent") for q in ("weight", "temperature", "humidity")])),
     "scale-of-two-devices": ("sensor", scene(events=[fault("weight-two-devices")])),
     "brood-thermometer-power-on": ("sensor", scene(events=[fault("temperature-power-on-value")])),
+    "weight-wanders": ("sensor", scene(events=[fault("weight-wanders")])),
     "humidity-silent": ("sensor", scene(events=[fault("humidity-silent")])),
     "battery-low": ("sensor", scene(events=[fault("battery-low", hive="o3")])),
     "rain-gauge-silent": ("sensor", scene(events=[fault("rain-silent", hive=None)])),

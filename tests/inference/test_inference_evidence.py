@@ -122,6 +122,24 @@ def test_an_open_hive_leaves_its_net_gain_alone(minutes, logged):
     assert sum(step.size for step in steps) == pytest.approx(sum(size for _, size in lifted), abs=0.2)
 
 
+@pytest.mark.parametrize(
+    ("moves", "asked"),
+    [
+        (((0.0, 6.8),), [6.8]),  # a super
+        (((0.0, -4.0), (0.7, 3.9)), []),  # frames set aside for as long as they were looked at
+        (((0.0, -4.0), (0.7, 1.2), (1.2, 2.7)), []),
+        (((0.0, 1.0),), []),  # nothing to speak of
+    ],
+)
+def test_a_visit_is_asked_about_that_left_a_hive_heavier_or_lighter(moves, asked):
+    """The logbook says that somebody was there, but not what was put on or taken off."""
+    streams = yard()
+    streams[WEIGHT] = moved(streams[WEIGHT], *moves)
+    _, told = folded(streams, [LogEntry(time=NOON, hive="a", entry=Entry.INSPECT)])
+    questions = [e for e in told if e.kind is Kind.UNLOGGED_STEP and e.withdrawn is None]
+    assert [round(e.size, 1) for e in questions] == pytest.approx(asked, abs=0.2)
+
+
 @pytest.mark.parametrize(("fallen", "cause"), [(4.0, Cause.WEATHER), (0.0, Cause.UNLOGGED)])
 def test_a_gauge_is_waited_for_before_a_shower_on_a_single_hive_is_put_down_to_hands(fallen, cause):
     """A gauge's row tells what fell before it, so that of a shower comes after the weight."""

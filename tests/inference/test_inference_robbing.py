@@ -8,7 +8,7 @@ from inference_cases import DAWN, RULES, event, look, series
 
 from hivemon.inference import robbing
 from hivemon.inference.robbing import Known, Loss, RobbingMemory, judge, why_not, why_not_now
-from hivemon.inference.robbing_day import DayLoss, close_day, why_not_that_day
+from hivemon.inference.robbing_day import DayLoss, close_day, take_back, why_not_that_day
 from hivemon.model import DAY, EMPTY, HOUR, HiveDay, Kind, Quantity, Series, Stream
 
 CALM = RobbingMemory()
@@ -277,6 +277,26 @@ def test_what_is_lost_at_night_too_was_no_robbery():
     memory = close_day(seen, RobbingMemory(event=id_, lost=2.0), today, [], wet=False, fed=False)
     assert "night" in (seen.told[id_].withdrawn_because or "")
     assert memory == RobbingMemory()
+
+
+@pytest.mark.parametrize(("days_ago", "taken"), [(0, True), (2, False)])
+def test_a_scale_that_wanders_by_itself_has_shown_no_robbing(days_ago, taken):
+    """What was told that day is taken back; what stood before it stays."""
+    today = a_day("a", 5, -3.0)
+    told = event(Kind.ROBBING, today.start + 9 * HOUR - days_ago * DAY)
+    id_ = next(iter(told))
+    seen = look(today.end + HOUR, events=told, days=history())
+    memory = take_back(seen, RobbingMemory(event=id_, lost=2.0), today)
+    assert (id_ in seen.told) is taken
+    assert (memory == RobbingMemory()) is taken
+
+
+def test_a_hive_in_somebodys_hands_is_not_robbed():
+    """A box set down beside it and lifted back on within the hour."""
+    weight = np.where((np.arange(37) > 24) & (np.arange(37) < 31), 30.0, 44.0)
+    lifted = {Stream("a", Quantity.WEIGHT): series(AFTERNOON - 3 * HOUR, weight, 5)}
+    assert why_not(look(AFTERNOON, streams=lifted), ROBBED) == "handled-lately"
+    assert why_not(look(AFTERNOON), ROBBED) is None
 
 
 def test_after_a_change_of_hives_the_days_before_are_no_measure():

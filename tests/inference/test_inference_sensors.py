@@ -41,7 +41,14 @@ def late(value, change):
     return value
 
 
+def wandering(time, value):
+    """Up two kilograms and down again between dusk and dawn, as water in a plug does it."""
+    hour = (time - UNTIL) / HOUR
+    return value + np.interp(hour, [-8, -5, -2], [0.0, 2.0, 0.0])
+
+
 FAULTS = {
+    "weight-wanders": with_values(WEIGHT, wandering),
     "weight-silent": with_values(WEIGHT, lambda t, v: Series(t[: len(t) // 3], v[: len(v) // 3])),
     "weight-stuck": with_values(WEIGHT, lambda _, v: np.where(np.arange(len(v)) > len(v) * 0.4, 41.23, v)),
     "weight-impossible": with_values(WEIGHT, lambda _, v: np.where(np.arange(len(v)) % 3 == 0, 5000.0, v)),
@@ -72,6 +79,21 @@ def silenced(*streams: Stream) -> dict[Stream, Series]:
         time, value = kept[stream]
         kept[stream] = Series(time[: len(time) // 3], value[: len(value) // 3])
     return kept
+
+
+def test_what_all_hives_do_at_night_is_no_fault_of_a_scale():
+    """Rain on every lid, and its dripping off."""
+    streams = well()
+    for hive in "ab":
+        time, value = streams[Stream(hive, Quantity.WEIGHT)]
+        streams[Stream(hive, Quantity.WEIGHT)] = Series(time, wandering(time, value))
+    assert faults(streams)[1] == []
+
+
+def test_foragers_out_and_home_are_no_wander():
+    """A kilogram of them by day, and three of nectar."""
+    by_day = with_values(WEIGHT, lambda t, v: v + np.interp((t - UNTIL) / HOUR, [-23, -20, -12], [0.0, -1.0, 3.0]))
+    assert faults(by_day)[1] == []
 
 
 @pytest.mark.parametrize(

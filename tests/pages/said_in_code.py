@@ -92,6 +92,8 @@ def regrets() -> set[str]:
                     "the days since then",
                     "most of it went",
                     "by dusk it had",
+                    "what went came",
+                    "the scale wandered",
                 )
             ):
                 assert "\n" not in text, path

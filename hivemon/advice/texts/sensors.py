@@ -44,6 +44,7 @@ def _problem(problem: str) -> str:
         "power-on-value": say("has sent the value it starts up with, not a measured one"),
         "impossible": say("has sent numbers that cannot be"),
         "noisy": say("has jumped about"),
+        "wanders": say("has gone up and down by itself"),
         TWO_DEVICES: say("has shown two weights in turn, back and forth"),
     }
     return known.get(problem) or say(
@@ -111,7 +112,7 @@ def fault(
             problem=_problem(problem),
         ),
         means=_mixed() if twins else _lost(quantity),
-        could_also_be=[_loose()] if twins else _causes(quantity, silent=problem == "silent"),
+        could_also_be=[_loose()] if twins else _causes(quantity, problem),
         do=_part(where, by) if twins else _mend(quantity, by),
         do_by=do_by,
         cautions=_dangers(quantity),
@@ -182,10 +183,12 @@ def _no_power() -> str:
     return say("A loose plug, a wet or bitten cable, or a flat battery.")
 
 
-def _causes(quantity: Quantity | None, *, silent: bool) -> list[str]:
+def _causes(quantity: Quantity | None, problem: str) -> list[str]:
     if quantity is Quantity.BATTERY:
         return [say("A cold night: batteries read low in the cold and recover.")]
-    if quantity is Quantity.WEIGHT and not silent:
+    if problem == "wanders":
+        return [say("Water in a plug or a cable, or a load cell that is giving out.")]
+    if quantity is Quantity.WEIGHT and problem != "silent":
         return [say("Something leans on the hive or is wedged under it: grass, a stone, a strap.")]
     return [_no_power()]
 
