@@ -175,6 +175,8 @@ def _wanders(look: Look, until: Millis) -> bool:
 def _goes(look: Look, hive: str | None, span: tuple[Millis, Millis]) -> float:
     """Return how far a hive's weight goes up and down again in a span, beyond its noise, kg."""
     weight = look.other(Quantity.WEIGHT, hive).between(*span)
+    if not len(weight.value) or weight.value.max() - weight.value.min() < min(WANDERS_KG):
+        return 0.0  # on most days that is all there is to see
     return max(_to_and_fro(weight) - 3 * noise(weight.value), 0.0)
 
 
@@ -182,7 +184,7 @@ def _to_and_fro(weight: Series) -> float:
     """Return the lesser of the farthest rise and fall of a stretch of weight, kg, jumps of a kilogram left out."""
     slots = weight.time // WANDER_SLOT
     starts = np.flatnonzero(np.diff(slots, prepend=-1))
-    levels = [median(part) for part in np.split(weight.value, starts[1:])] if len(starts) else []
+    levels = [median(part) for part in np.split(weight.value, starts[1:])]
     moves = np.diff(levels)
     path = np.concatenate(([0.0], np.cumsum(moves[np.abs(moves) < HANDS_KG])))
     rise = (path - np.minimum.accumulate(path)).max()
