@@ -68,6 +68,7 @@ const MEASURES = {
   gain: gained,
   "loses-alone-all-day/others": gained,
   "robbing/steady": heavy,
+  overnight: heavy,
   alike: yesOrNo,
   hot: yesOrNo,
   fed: yesOrNo,

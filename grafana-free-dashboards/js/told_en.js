@@ -158,6 +158,7 @@ export const toldEnglish = {
     gain: "change from dawn to dusk",
     "loses-alone-all-day/others": "its neighbours' change from dawn to dusk",
     "robbing/steady": "lost without the worst hour",
+    overnight: "change over the night after",
     ripening: "may dry out of fresh nectar",
     noise: "the scale's noise on that day",
     "robbing/spread": "how far it usually strays from its neighbours",

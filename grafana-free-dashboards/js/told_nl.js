@@ -157,6 +157,7 @@ export const toldDutch = {
     gain: "verandering van dageraad tot schemering",
     "loses-alone-all-day/others": "verandering bij zijn buren van dageraad tot schemering",
     "robbing/steady": "verloren zonder het ergste uur",
+    overnight: "verandering in de nacht erna",
     ripening: "kan nog uit verse nectar verdampen",
     noise: "ruis van de weegschaal die dag",
     "robbing/spread": "hoe ver het gewoonlijk van zijn buren afwijkt",

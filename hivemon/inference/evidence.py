@@ -10,6 +10,7 @@ import numpy as np
 
 from hivemon.inference.cause import Cause
 from hivemon.inference.look import days_after_longest, solar_hour
+from hivemon.inference.sensors import COARSE_STEP
 from hivemon.model import DAY, HOUR, MINUTE, Entry, Kind, Millis, Quantity, Series
 from hivemon.signals.clean import interval, level, without_spikes
 from hivemon.signals.days import Jump, without_jumps
@@ -505,8 +506,13 @@ def _dropped_out(change: Change, earlier: Sequence[Step]) -> bool:
 
 
 def _dead(weight: Series, change: Change) -> bool:
-    """Whether the scale says nothing at all, or repeats one value where it had noise: an empty scale has some."""
+    """Whether the scale says nothing at all, or repeats one value where it had noise: an empty scale has some.
+
+    A coarse one rests on one value for hours.
+    """
     since = weight.since(change.after).value
-    before = weight.until(change.before).value
-    still = float(np.ptp(since)) == 0.0 and len(np.unique(before[-6:])) > 1
-    return still and (len(since) >= 3 or float(since[-1]) == 0.0)
+    levels = np.unique(weight.until(change.before).value[-6:])
+    if float(np.ptp(since)) > 0.0 or len(levels) == 1:
+        return False
+    fine = float(np.diff(levels).min()) <= COARSE_STEP[Quantity.WEIGHT]
+    return (fine and len(since) >= 3) or float(since[-1]) == 0.0

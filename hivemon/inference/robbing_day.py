@@ -47,6 +47,9 @@ OTHERWISE: dict[str, str] = {
 STEADY_PART = 0.6
 """Part of a day's loss that goes outside of its worst hour where robbers are at it for hours. Our rule."""
 
+NIGHT_PART = 0.5
+"""Part of a day's loss that, gone again in the night after it, is no robbers': they sleep. Our rule."""
+
 FAR = 4.0
 """Standard deviations beyond which a day's loss is a hive's own. Our rule."""
 
@@ -80,7 +83,7 @@ def close_day(
 
 def _otherwise(lost: float, day: HiveDay, why: str | None) -> str | None:
     """Return what robbing told on a day turned out to be when the day was over, in words, or None where it stands."""
-    if (day.overnight_change or 0.0) <= -0.5 * lost:
+    if (day.overnight_change or 0.0) <= -NIGHT_PART * lost:
         return "it lost as much at night, when nobody robs: the scale, or something that drips"
     if why is not None and (day.foraging_gain or 0.0) > -0.5 * lost:
         return "the weight was back by dusk: foragers, not robbers"
@@ -101,8 +104,8 @@ class DayLoss(NamedTuple):
 
     `gain` its own, `others` the neighbours' median. `lost`: how much more it lost than it usually does beside them, on
     `days` days before, of which `spread` is the standard deviation; `alike`: on those days the neighbours fared as
-    today. `steady`: its loss without the worst hour. `hours`: of daylight. `hot`: its nest is too hot. `cold`: nobody
-    could fly.
+    today. `steady`: its loss without the worst hour. `overnight`: its change from dusk to the next dawn. `hours`: of
+    daylight. `hot`: its nest is too hot. `cold`: nobody could fly.
     """
 
     gain: float
@@ -112,6 +115,7 @@ class DayLoss(NamedTuple):
     days: int
     alike: bool
     steady: float
+    overnight: float
     hours: float
     hot: bool
     cold: bool
@@ -140,6 +144,7 @@ def measure_day(look: Look, day: HiveDay, others: Sequence[HiveDay]) -> DayLoss 
         days=len(compared),
         alike=compared is alike,
         steady=_without_worst_move(look.other(Quantity.WEIGHT, day.hive), day, today.gain),
+        overnight=day.overnight_change or 0.0,
         hours=(day.dusk - day.start) / HOUR,
         hot=too_hot(look, day.hive, day.start),
         cold=too_cold(look, day.start, day.dusk),
@@ -159,6 +164,7 @@ def why_not_that_day(rule: RobbingRule, loss: DayLoss, excused: float) -> str | 
         ("drying-or-fed", loss.lost < rule.least_kg_per_day + excused),
         ("neighbours-lost-too", not loss.alike and -loss.gain < beside + excused),
         ("within-an-hour", loss.steady < STEADY_PART * -loss.gain),
+        ("lost-at-night-too", loss.overnight <= -NIGHT_PART * loss.lost),
         ("cooling-its-nest", loss.hot),
         ("too-cold-to-fly", loss.cold),
         ("too-much-for-robbers", loss.lost > rule.most_kg_per_hour * loss.hours),

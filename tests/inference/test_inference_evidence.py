@@ -177,6 +177,16 @@ def test_these_are_no_swarms(name):
     assert not [e for e in told if e.kind is Kind.SWARM]
 
 
+def test_a_hive_blown_off_a_coarse_scale_is_off_it():
+    """A scale of 100 g repeats what is left on it to the last digit, as one that has died would."""
+    streams = yard(10)
+    time, value = streams[WEIGHT]
+    gusty = value + 0.4 * np.sin(time / MINUTE)
+    streams[WEIGHT] = Series(time, np.where(time < NOON, np.round(gusty, 1), 0.6))
+    state, _ = folded(streams)
+    assert causes(state)[-1] is Cause.OFF_SCALE
+
+
 def test_frames_lifted_one_by_one_and_set_down_once_did_not_swarm():
     """Taken alone, the first ten minutes look like bees pouring out: who is not done yet is waited for."""
     streams = yard()

@@ -156,7 +156,17 @@ def reckon(gain: float, *, memory: RobbingMemory = CALM, days: int = 5, wet: boo
 
 
 ROBBED_DAY = DayLoss(
-    gain=-0.9, others=-0.1, lost=0.8, spread=0.1, days=5, alike=True, steady=0.7, hours=17.0, hot=False, cold=False
+    gain=-0.9,
+    others=-0.1,
+    lost=0.8,
+    spread=0.1,
+    days=5,
+    alike=True,
+    steady=0.7,
+    overnight=-0.1,
+    hours=17.0,
+    hot=False,
+    cold=False,
 )
 NO_ROBBING_THAT_DAY = {
     "drying-or-fed": ROBBED_DAY,  # excused
@@ -167,6 +177,7 @@ NO_ROBBING_THAT_DAY = {
     "within-an-hour": ROBBED_DAY._replace(steady=0.2),
     "cooling-its-nest": ROBBED_DAY._replace(hot=True),
     "too-cold-to-fly": ROBBED_DAY._replace(cold=True),
+    "lost-at-night-too": ROBBED_DAY._replace(overnight=-0.5),
     "too-much-for-robbers": ROBBED_DAY._replace(lost=30.0, steady=25.0),
 }
 
