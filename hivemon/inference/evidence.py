@@ -512,7 +512,7 @@ def _dead(weight: Series, change: Change) -> bool:
     """
     since = weight.since(change.after).value
     levels = np.unique(weight.until(change.before).value[-6:])
-    if float(np.ptp(since)) > 0.0 or len(levels) == 1:
+    if float(np.ptp(since)) > 0.0 or len(levels) < 2:
         return False
     fine = float(np.diff(levels).min()) <= COARSE_STEP[Quantity.WEIGHT]
     return (fine and len(since) >= 3) or float(since[-1]) == 0.0

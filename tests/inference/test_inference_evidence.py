@@ -181,7 +181,7 @@ def test_a_hive_blown_off_a_coarse_scale_is_off_it():
     """A scale of 100 g repeats what is left on it to the last digit, as one that has died would."""
     streams = yard(10)
     time, value = streams[WEIGHT]
-    gusty = value + 0.4 * np.sin(time / MINUTE)
+    gusty = value + 0.15 * np.sin(time / MINUTE)
     streams[WEIGHT] = Series(time, np.where(time < NOON, np.round(gusty, 1), 0.6))
     state, _ = folded(streams)
     assert causes(state)[-1] is Cause.OFF_SCALE
