@@ -126,6 +126,14 @@ def reliability(total: Score) -> None:
             print(f"  {low:.1f}-{low + 0.1 if low else 0.5:.1f}  {np.mean(within):.2f}  of {len(within)}")
 
 
+def totals(groups: Mapping[str, Score]) -> None:
+    """Print the sums of each group with any seasons, and what its confidence was worth."""
+    for title, total in groups.items():
+        if total.hive_days:
+            show(f"ALL {title}", total)
+            reliability(total)
+
+
 def run() -> None:
     """Parse arguments, score, print."""
     parser = argparse.ArgumentParser(description=__doc__)
@@ -148,10 +156,7 @@ def tables(args: argparse.Namespace, store: Path) -> None:
         if args.notes:
             print("\n".join(f"    {note}" for note in one.notes))
         groups["held out" if name in HELD_OUT else "looked at while developing"].add(one)
-    for title, total in groups.items():
-        if total.hive_days:
-            show(f"ALL {title}", total)
-            reliability(total)
+    totals(groups)
 
 
 if __name__ == "__main__":

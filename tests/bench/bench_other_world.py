@@ -7,14 +7,13 @@ say so in `RETIRED`.
 
 from __future__ import annotations
 
-import argparse
 import sys
-import tempfile
 from pathlib import Path
 
 sys.path[:0] = [str(Path(__file__).parents[2]), str(Path(__file__).parent)]
 
-from bench_inference import reliability, season, show
+from bench_inference import show, totals
+from held_out import arguments, scored, store
 from other_world.families import FAMILIES
 from other_world.season import make
 from scoring import Score
@@ -23,44 +22,20 @@ RETIRED: tuple[str, ...] = ("desert-research", "mediterranean", "failing", "swar
 """Families whose single misses have been looked at; they no longer count as held out."""
 
 
-def family(name: str, seeds: range, store: Path) -> Score:
-    """Make and score several seasons of a family."""
-    total = Score()
-    for seed in seeds:
-        folder = store / f"{name}-{seed}"
-        make(name, seed, folder)
-        one = season(folder)
-        one.notes = [f"{name}-{seed}: {note}" for note in one.notes]
-        total.add(one)
-    return total
-
-
 def run() -> None:
     """Parse arguments, make, score, print."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("families", nargs="*", default=list(FAMILIES), help=f"of {', '.join(FAMILIES)}")
-    parser.add_argument("--seeds", type=int, default=3, help="seasons of each family")
-    parser.add_argument("--first", type=int, default=101, help="first seed")
-    parser.add_argument(
-        "--notes", action="store_true", help="print every miss and every false event: retires the family"
-    )
-    parser.add_argument("--keep", type=Path, help="folder to keep made seasons in")
-    args = parser.parse_args()
-    if unknown := set(args.families) - set(FAMILIES):
-        parser.error(f"no family is called {', '.join(sorted(unknown))}; there are {', '.join(FAMILIES)}")
-    with tempfile.TemporaryDirectory(prefix="otherworld") as made:
-        seeds, store = range(args.first, args.first + args.seeds), args.keep or Path(made)
-        groups = {"retired": Score(), "held out": Score()}
+    args = arguments(__doc__, FAMILIES, seeds=3, first=101, retires="retires the family")
+    groups = {"retired": Score(), "held out": Score()}
+    with store(args.keep) as where:
         for name in args.families:
-            one = family(name, seeds, store)
+            one = Score()
+            for seed in args.seeds:
+                one.add(scored(make, name, seed, where))
             show(name, one)
             if args.notes:
                 print("\n".join(f"    {note}" for note in one.notes))
             groups["retired" if name in RETIRED else "held out"].add(one)
-    for title, total in groups.items():
-        if total.hive_days:
-            show(f"ALL {title}", total)
-            reliability(total)
+    totals(groups)
 
 
 if __name__ == "__main__":
