@@ -41,6 +41,7 @@ class BroodReason(StrEnum):
     WARM_AGAIN = "warm-again"
     LONG_AGO = "long-ago"
     WINTER = "winter"
+    DESERTED = "deserted"
     SWARMED = "swarmed"
     SPLIT = "split"
     NEW_QUEEN = "new-queen"
@@ -61,6 +62,8 @@ _QUIET = frozenset(
         BroodReason.JUST_OPENED,
     },
 )
+_DESERTED = "colder-than-any-rest-of-bees"
+"""Reason of a cold nest that bees have lately left, so cold that hardly any can be in it."""
 _EXPLAINED = frozenset({BroodReason.SPLIT, BroodReason.NEW_QUEEN})
 _BREAKS: dict[Kind | Entry | None, BroodReason] = {
     Kind.SWARM: BroodReason.SWARMED,
@@ -81,6 +84,8 @@ class BroodEvidence(NamedTuple):
     """Whether the hive was inspected after the event."""
     warm_again: bool
     winter: bool
+    deserted: bool
+    """Whether it is too cold, too soon after bees left, for any to be in it."""
     broken_by: Kind | Entry | None
     """The swarm, split or new queen that explains a gap in the brood, the latest one."""
     just_opened: bool
@@ -108,6 +113,7 @@ def _brood_reason(evidence: BroodEvidence, limits: BroodLimits) -> tuple[BroodRe
             (evidence.warm_again, BroodReason.WARM_AGAIN, 0.8),
             (evidence.days > limits.forget_days, BroodReason.LONG_AGO, 0.7),
             (evidence.winter, BroodReason.WINTER, 0.8),
+            (evidence.deserted, BroodReason.DESERTED, 0.7),
             (evidence.broken_by is not None, _BREAKS.get(evidence.broken_by, BroodReason.SWARMED), 0.8),
             (evidence.just_opened, BroodReason.JUST_OPENED, 0.6),
             (not cold, BroodReason.NO_BROOD_AT_SENSOR, 0.6),
@@ -146,6 +152,7 @@ def brood_evidence(scene: Scene, hive: HiveSettings, event: Event) -> BroodEvide
         looked=bool(scene.entries(hive.id, Entry.INSPECT, since=event.raised)),
         warm_again=bool(nest_is_warm(scene.whole_days(hive.id, since=event.raised), limits)),
         winter=broodless(scene),
+        deserted=event.reason == _DESERTED,
         broken_by=_broken_by(scene, hive),
         just_opened=_just_opened(scene, hive, event),
         others=any(e.hive != hive.id for e in scene.find(Kind.BROOD_COLD, since=event.onset - 2 * DAY)),

@@ -41,6 +41,17 @@ AUTUMN_DAYS = 80
 """Days after the longest day from which colonies outside the tropics may let their brood end: mid-September in the
 north. Our rule."""
 
+STILL_BROOD: Millis = 9 * DAY
+"""How long after bees have left those that stay have open brood to keep warm: egg to capping (Winston 1987, from
+memory)."""
+
+DESERTED_REASON = "colder-than-any-rest-of-bees"
+"""Why a nest is told to be cold that bees have lately left."""
+
+DESERTED = (10.0, 12)
+"""How far below its limit, °C, and for how many hours a nest goes cold while there must be brood in it: nobody is left
+to warm it. A small rest draws together and leaves a sensor at its edge cooler, but not as cold as that. Our rule."""
+
 PROBE_ERROR = 0.5
 """Error of a common digital probe, °C (data sheets of the DS18B20 kind)."""
 
@@ -110,14 +121,27 @@ def judge_hour(look: Look, memory: BroodMemory) -> BroodMemory:
     means = hourly_mean(look.own(Quantity.TEMPERATURE), end - 30 * HOUR, 30)
     hot = _spell(means - rule.hot_celsius, end)
     if hot is not None and hot.hours >= rule.hours - 1 and hot.furthest > PROBE_ERROR and _not_the_sensor(means):
-        return _tell(look, memory, Kind.BROOD_HOT, hot, rule.hot_celsius + hot.furthest)
+        return _tell(look, memory, Kind.BROOD_HOT, hot, rule.hot_celsius + hot.furthest, "above-limit-for-hours")
     limit = cold_limit(rule, memory.usual)
     cold = _spell(limit - means, end)
     if cold is None or cold.hours < rule.hours or cold.degree_hours < 2 * rule.hours:
         return memory
-    if _opened_lately(look, cold) or expected(look, cold.start) is not None:
+    excuse = expected(look, cold.start)
+    if _opened_lately(look, cold) or (excuse is not None and not _deserted(look, cold, excuse)):
         return memory
-    return _tell(look, memory, Kind.BROOD_COLD, cold, limit - cold.furthest)
+    reason = "below-limit-for-hours" if excuse is None else DESERTED_REASON
+    return _tell(look, memory, Kind.BROOD_COLD, cold, limit - cold.furthest, reason)
+
+
+def _deserted(look: Look, cold: Spell, excuse: str) -> bool:
+    """Whether a nest that may be loose after bees left it has gone so cold, so soon, that no bees can be in it."""
+    if excuse not in ("after-swarm", "after-unlogged-loss") or autumn(look, cold.start):
+        return False
+    far, hours = DESERTED
+    if cold.furthest < far or cold.hours < hours:
+        return False
+    steps = look.events(Kind.SWARM, Kind.UNLOGGED_STEP, hive=look.hive, since=cold.start - STILL_BROOD)
+    return any(e.kind is Kind.SWARM or (e.size or 0.0) < 0 for e in steps)
 
 
 def cold_limit(rule: BroodRule, usual: float) -> float:
@@ -216,7 +240,7 @@ def _opened_lately(look: Look, spell: Spell) -> bool:
     return spell.hours < 8 and bool(look.entries(spell.start - HOUR, spell.start + HOUR))
 
 
-def _tell(look: Look, memory: BroodMemory, kind: Kind, spell: Spell, furthest: float) -> BroodMemory:
+def _tell(look: Look, memory: BroodMemory, kind: Kind, spell: Spell, furthest: float, reason: str) -> BroodMemory:
     hot = kind is Kind.BROOD_HOT
     event = look.tell(
         kind,
@@ -224,7 +248,7 @@ def _tell(look: Look, memory: BroodMemory, kind: Kind, spell: Spell, furthest: f
         size=furthest,
         unit="Cel",
         confidence=0.7 + min(0.2, 0.02 * spell.degree_hours),
-        reason="above-limit-for-hours" if hot else "below-limit-for-hours",
+        reason=reason,
         summary=f"The brood nest has been {'above' if hot else 'below'} its limit for {spell.hours} hours, "
         f"{'up' if hot else 'down'} to {furthest:.1f} °C.",
         evidence={

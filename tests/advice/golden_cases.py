@@ -272,6 +272,15 @@ CASES: dict[str, tuple[str, Scene]] = {
     "robbed-yesterday": ("robbing", scene(events=[event(Kind.ROBBING, at("2026-06-05 14:00"), size=0.16)])),
     # brood
     "brood-cold": ("brood", scene(events=[event(Kind.BROOD_COLD, at("2026-06-05 02:00"), size=29.4)])),
+    "brood-deserted": (
+        "brood",
+        scene(
+            events=[
+                swarm_ago(2),
+                event(Kind.BROOD_COLD, at("2026-06-05 02:00"), size=16.6, reason="colder-than-any-rest-of-bees"),
+            ]
+        ),
+    ),
     "brood-cold-for-all": (
         "brood",
         scene(

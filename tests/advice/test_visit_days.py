@@ -19,6 +19,7 @@ FRIDAYS = msgspec.structs.replace(YARD, visit_days=["friday"])
 
 NOT_MOVED = {
     "brood-cold": "brood chilled for days dies",
+    "brood-deserted": "robbers find its combs within days",
     "robbed-yesterday": "robbers come back the next days",
     "brood-gap-after-split": "no visit: until then warmth is due",
     "brood-gap-after-new-queen": "no visit: until then warmth is due",

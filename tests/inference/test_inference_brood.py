@@ -145,6 +145,23 @@ NOT_EXPECTED = [
 ]
 
 
+@pytest.mark.parametrize(
+    ("celsius", "days_ago", "told"),
+    [
+        (17.0, 1, True),  # all of them are gone
+        (28.0, 1, False),  # a small rest has drawn away from the sensor
+        (17.0, 20, False),  # the brood has hatched, and the young queen has not laid yet
+    ],
+)
+def test_a_nest_as_cold_as_the_day_after_its_bees_left_is_deserted(celsius, days_ago, told):
+    """What a swarm leaves behind has brood to warm for nine days and more (egg to capping: Winston 1987)."""
+    values = [34.8] * 17 + [celsius] * 13
+    swarmed = event(Kind.SWARM, NOON - days_ago * DAY, size=3.5)
+    seen = look(NOON, streams={NEST: hours(NOON - 30 * HOUR, values)}, events=swarmed)
+    judge_hour(seen, SETTLED)
+    assert [e.reason for e in seen.told.values()] == ["colder-than-any-rest-of-bees"] * told
+
+
 @pytest.mark.parametrize("given", NOT_EXPECTED)
 def test_nothing_else_excuses_a_break(given):
     """Another hive's swarm, a harvest, a feed, an inspection, a swarm long ago."""

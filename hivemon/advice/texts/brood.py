@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 _COLD_DAYS, _COLD_FOR_ALL_DAYS, _UNSTEADY_DAYS = 3, 7, 7
 """To look from outside at a nest that is cool alone, or as all are; to look for eggs. Our rule: brood chilled for days
 dies (Wang et al. 2016), so the first waits for no visiting day; the others may."""
+_DESERTED_DAYS = 2
+"""To look at a hive that may be empty: robbers find it within days (common practice)."""
 _RIGHT = 35.0
 """Brood nest set point, °C (common practice: 95 °F)."""
 
@@ -38,6 +40,8 @@ def trouble(
         return _explained(scene, name, hive, event, decision.reason, since or event.onset)
     if event.kind is Kind.BROOD_UNSTABLE:
         return _unsteady(scene, name, hive, event)
+    if decision.reason.value == "deserted":
+        return _deserted(scene, name, hive, event)
     return _cold(scene, name, hive, event, for_all=decision.reason.value == "cold-for-all")
 
 
@@ -99,6 +103,35 @@ def _cold(scene: Scene, name: str, hive: HiveSettings, event: Event, *, for_all:
         ],
         do_by=by,
         cautions=[cautions.stings()],
+        events=[event],
+    )
+
+
+def _deserted(scene: Scene, name: str, hive: HiveSettings, event: Event) -> Advisory:
+    voice = Voice(scene)
+    wanted = voice.evening(event.raised, plus=_DESERTED_DAYS)
+    by = voice.visit(wanted, latest=wanted)
+    values = {"hive": hive_name(hive), "by": voice.day(by)}
+    return draft(
+        scene,
+        name,
+        hive.id,
+        urgency=Urgency.THIS_WEEK,
+        title=start(say("{hive} may be empty; look from outside by {by}", **values)),
+        saw=_saw(voice, hive, event),
+        means=say("Bees left it lately, and those that stay have brood to warm. So cold, hardly any can have stayed."),
+        could_also_be=[
+            say("The sensor was pulled out, or hangs where no frame is any more."),
+            say("The frames with brood were taken out."),
+        ],
+        do=[
+            say("By {by}, watch the entrance of {hive}. Pollen goes in: leave it alone for a week.", **values),
+            say("No bees, or only robbers: close the entrance after dark. Wax moths come next."),
+            say("Find out why before its combs go to other bees: mites, hunger, disease."),
+            say("Write inspect in the logbook."),
+        ],
+        do_by=by,
+        cautions=[cautions.disease(), cautions.stings()],
         events=[event],
     )
 
