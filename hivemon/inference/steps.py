@@ -324,7 +324,7 @@ def _settle_earlier(look: Look, memory: StepMemory, step: Step, level: float) ->
 
 def _settle_visit(look: Look, steps: Sequence[Step]) -> None:
     """Take questions about a visit back once what went is on again: together they left the hive as it was."""
-    lately = [s for s in steps if s.after >= steps[-1].before - PUT_BACK]
+    lately = [s for s in steps if s.after >= steps[-1].before - PUT_BACK and s.cause is not Cause.WEATHER]
     if abs(sum(s.size for s in lately)) >= VISIT_KG:
         return
     for step in lately:

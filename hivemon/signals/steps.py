@@ -159,14 +159,7 @@ def find_change(window: Series, opened: Millis, quiet: float, days: Series, leas
     sigma = quiet if shaken <= quiet else max(quiet, min(shaken, noise(window.value[-SHAKEN[1] :]), WINDY_KG))
     if len(window.time) < FEWEST:
         return None
-    far = max(0.3, 6 * sigma)
-    if interval(window.time) >= RARE:
-        slope, path = 0.0, _jumps(window, opened)
-        flat = without_spikes(path, far, LONE)
-    else:
-        calm = without_spikes(window, far, LONE)
-        slope = _trend(calm, opened - GATE_LAG)
-        path, flat = _without_trend(window, slope, opened), _without_trend(calm, slope, opened)
+    slope, path, flat = _levelled(window, opened, max(0.3, 6 * sigma))
     if len(flat.time) < FEWEST or path.value.max() - path.value.min() < least:
         return None
     bounds = [0, *_breakpoints(flat.value / sigma)]
@@ -226,10 +219,25 @@ def _without_trend(series: Series, slope: float, opened: Millis) -> Series:
     return Series(series.time, series.value - slope * (series.time - opened) / HOUR) if slope else series
 
 
+def _levelled(window: Series, opened: Millis, far: float) -> tuple[float, Series, Series]:
+    """Return the steady change taken off a stretch of weight, kg an hour, the rest, and that without its lone spikes.
+
+    Where readings are rare their own moves are taken off one by one. Spikes lie `far` kg off.
+    """
+    if interval(window.time) >= RARE:
+        path = _jumps(window, opened)
+        return 0.0, path, without_spikes(path, far, LONE)
+    calm = without_spikes(window, far, LONE)
+    slope = _trend(calm, opened - GATE_LAG)
+    return slope, _without_trend(window, slope, opened), _without_trend(calm, slope, opened)
+
+
 def _jumps(series: Series, opened: Millis) -> Series:
     """Take off what bees and weather bring or take between two readings, so that the weight at `opened` stays.
 
-    Readings an hour apart hold a tenth of a day's nectar each: no two of them are of one level.
+    Readings an hour apart hold a tenth of a day's nectar each: no two of them are of one level. Moves as usual go, far
+    larger ones stay nearly as they are: the non-negative garrote (Breiman 1995, from memory). Kept whole above a
+    limit, a large move out and two small ones back would add up to a step.
     """
     time, value = series
     moves = np.diff(value)
