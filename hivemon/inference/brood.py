@@ -41,9 +41,10 @@ AUTUMN_DAYS = 80
 """Days after the longest day from which colonies outside the tropics may let their brood end: mid-September in the
 north. Our rule."""
 
-STILL_BROOD: Millis = 9 * DAY
-"""How long after bees have left those that stay have open brood to keep warm: egg to capping (Winston 1987, from
-memory)."""
+STILL_BROOD: Millis = 3 * DAY
+"""How long after the first bees have left a nest that goes cold tells that none stayed: an empty box is as cold as the
+air within hours, and those that stay have open brood to warm for nine days (egg to capping: Winston 1987, from memory).
+"""
 
 DESERTED_REASON = "colder-than-any-rest-of-bees"
 """Why a nest is told to be cold that bees have lately left."""
@@ -140,8 +141,10 @@ def _deserted(look: Look, cold: Spell, excuse: str) -> bool:
     far, hours = DESERTED
     if cold.furthest < far or cold.hours < hours:
         return False
-    steps = look.events(Kind.SWARM, Kind.UNLOGGED_STEP, hive=look.hive, since=cold.start - STILL_BROOD)
-    return any(e.kind is Kind.SWARM or (e.size or 0.0) < 0 for e in steps)
+    steps = look.events(Kind.SWARM, Kind.UNLOGGED_STEP, hive=look.hive, since=cold.start - BREAK_DAYS * DAY)
+    left = [e.onset for e in steps if e.kind is Kind.SWARM or (e.size or 0.0) < 0]
+    # Weeks after the old queen left her last brood hatches: what goes cold after an afterswarm is no news.
+    return min(left, default=0) >= cold.start - STILL_BROOD
 
 
 def cold_limit(rule: BroodRule, usual: float) -> float:

@@ -135,6 +135,15 @@ def test_each_break_that_is_to_be_expected(reason):
     assert expected(look(now, **given), now) == reason
 
 
+def test_a_nest_that_goes_cold_after_an_afterswarm_is_no_news():
+    """The old queen left two weeks before, and her last brood is hatching."""
+    values = [34.8] * 17 + [17.0] * 13
+    swarms = event(Kind.SWARM, NOON - 14 * DAY, size=3.5) | event(Kind.SWARM, NOON - DAY, size=1.1)
+    seen = look(NOON, streams={NEST: hours(NOON - 30 * HOUR, values)}, events=swarms)
+    judge_hour(seen, SETTLED)
+    assert not seen.told
+
+
 NOT_EXPECTED = [
     {"events": event(Kind.SWARM, NOON - 31 * DAY, size=2.4)},
     {"events": event(Kind.SWARM, NOON - 18 * DAY, hive="b", size=2.4)},
@@ -150,6 +159,7 @@ NOT_EXPECTED = [
     [
         (17.0, 1, True),  # all of them are gone
         (28.0, 1, False),  # a small rest has drawn away from the sensor
+        (17.0, 5, False),  # an empty box would have cooled at once
         (17.0, 20, False),  # the brood has hatched, and the young queen has not laid yet
     ],
 )
