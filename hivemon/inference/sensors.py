@@ -31,10 +31,10 @@ IMPOSSIBLE_PART = 0.05
 NOISY_KG = 0.5
 """Noise of a scale above this hides everything but a visit. Our rule; a good cell has 0.03 kg (Meikle 2005)."""
 
-WANDERS_KG = (1.0, 1.6)
+WANDERS_KG = (1.0, 1.8)
 """How far up and down again no hive goes without hands, in a night and from one dawn to the next, besides three times
 its noise and what its neighbours do. At night bees eat a tenth of a kilogram, dew and a shower lay on less than this;
-by day foragers out and home again, or a cheap scale in the sun, make one. Our rule."""
+by day foragers out and home again, a cheap scale in the sun and a shower together come near two. Our rule."""
 
 WANDER_SLOT: Millis = HOUR // 2
 """Span of the medians by which a night's wander is followed."""
