@@ -42,9 +42,9 @@ def late(value, change):
 
 
 def wandering(time, value):
-    """Up two kilograms and down again between dusk and dawn, as water in a plug does it."""
+    """Up three kilograms and down again between dusk and dawn, as water in a plug does it."""
     hour = (time - UNTIL) / HOUR
-    return value + np.interp(hour, [-8, -5, -2], [0.0, 2.0, 0.0])
+    return value + np.interp(hour, [-8, -5, -2], [0.0, 3.0, 0.0])
 
 
 FAULTS = {
