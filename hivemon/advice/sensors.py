@@ -127,14 +127,12 @@ _FEED_KG = 5.0
 """Less than this put on is mostly a feed: an empty super weighs 5 kg and more (from memory). Our rule."""
 _BOX_KG = 14.0
 """More than this put on is more than one empty super. Our rule: two supers of 7 kg."""
-NO_AMOUNT = "visit-tells-no-amount"
-"""Reason of a step that a logged visit left behind without a word of what was put on or taken off."""
-
-VISITS = (Entry.INSPECT, Entry.REQUEEN, Entry.MITE_WASH, Entry.TREAT)
-"""Entries of visits that leave a hive as heavy as it was."""
-
 _FRAMES_KG = 8.0
 """Less than this taken off is frames or an empty box; a full shallow super weighs 16 kg (from memory). Our rule."""
+_NO_AMOUNT = "visit-tells-no-amount"
+"""Reason of a step that a logged visit left behind without a word of what was put on or taken off."""
+_VISITS = (Entry.INSPECT, Entry.REQUEEN, Entry.MITE_WASH, Entry.TREAT)
+"""Entries of visits that leave a hive as heavy as it was."""
 
 
 def judge_step(
@@ -164,7 +162,7 @@ def _likely_step(size: float | None) -> StepReason:
 
 def _answers(entry: LogEntry, step: Event) -> bool:
     """Whether a logbook entry says what a step was; of a visit that is known, only one that names what it moved."""
-    if step.reason == NO_AMOUNT and entry.entry in VISITS:
+    if step.reason == _NO_AMOUNT and entry.entry in _VISITS:
         return False
     return entry.entry is not Entry.SWARM_SEEN
 
@@ -185,4 +183,4 @@ def unlogged_steps(scene: Scene) -> Iterator[Advisory]:
             )
             if decision.verdict:
                 name = draft.condition("step", scene.yard.id, hive.id, event.id)
-                yield scale_texts.step(scene, name, hive, event, decision, visited=event.reason == NO_AMOUNT)
+                yield scale_texts.step(scene, name, hive, event, decision, visited=event.reason == _NO_AMOUNT)

@@ -15,6 +15,7 @@ from hivemon.model import DAY, HOUR, MINUTE, Entry, Kind, Millis, Quantity, Seri
 from hivemon.signals.clean import interval, level, without_spikes
 from hivemon.signals.days import Jump, without_jumps
 from hivemon.signals.steps import STEEPEST, largest_move
+from hivemon.signals.weather import THAW_CELSIUS
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -79,9 +80,6 @@ DRAIN_KG_PER_HOUR = 1.0
 
 SHOWER_MM = 0.5
 """Rain within an hour that can lay half a kilogram on a hive of half a square metre of lid and walls (geometry)."""
-
-THAW_CELSIUS = 3.0
-"""Outside temperature up to which snow may lie or slide. Our rule."""
 
 SLOWEST: Millis = 40 * MINUTE
 """A step that took longer, where sampling can tell, is no single movement of bees or hands. Our rule."""

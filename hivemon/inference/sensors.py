@@ -11,6 +11,7 @@ from hivemon.model import DAY, HOUR, TELLING, Kind, Millis, Quantity, Series, St
 from hivemon.signals.clean import POWER_ON_CELSIUS, median, noise, plausible
 from hivemon.signals.sun import sun_day
 from hivemon.signals.twins import LOOK_BACK, two_levels
+from hivemon.signals.weather import THAW_CELSIUS
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterator
@@ -42,15 +43,11 @@ WANDER_SLOT: Millis = HOUR // 2
 HANDS_KG = 1.0
 """A move from one such median to the next from which hands, a swarm or snow that slides are left out."""
 
-SNOW_CELSIUS = 3.0
-"""Outside temperature up to which snow may come and go by the kilogram. Our rule."""
-
 COARSE_STEP: dict[Quantity, float] = {Quantity.WEIGHT: 0.05, Quantity.TEMPERATURE: 0.15}
 """Resolution up to which a value that never moves in a day is suspicious: coarser ones rest for days on end."""
 
 SILENT = "-silent"
 """How the name of a fault ends whose sensor says nothing."""
-
 
 WANDERS = "weight-wanders"
 """The fault of a scale that goes up and down by itself."""
@@ -117,8 +114,9 @@ def _faults(look: Look, until: Millis, standing: Collection[str]) -> Iterator[tu
             yield f"{quantity.value}{SILENT}", quantity, silent_since
             continue
         yield from _day_faults(quantity, raw.since(until - DAY), look.rules.steps.off_scale_kg)
-        if quantity is Quantity.WEIGHT and _wanders(look, until):
-            yield WANDERS, quantity, sun_day(look.yard, until - DAY // 2).dawn
+        wanders_since = _wanders(look, until) if quantity is Quantity.WEIGHT else None
+        if wanders_since is not None:
+            yield WANDERS, quantity, wanders_since
         stuck = f"{quantity.value}-stuck"
         stuck_since = _stuck(look, quantity, raw, until, known=stuck in standing)
         if stuck_since is not None:
@@ -157,19 +155,22 @@ def _restless(weight: Series, off_scale: float) -> Iterator[tuple[str, Quantity,
         yield "weight-noisy", Quantity.WEIGHT, int(weight.time[0])
 
 
-def _wanders(look: Look, until: Millis) -> bool:
-    """Whether a scale went up and down by kilograms alone, on the day before `until`: water in a plug or a cable."""
+def _wanders(look: Look, until: Millis) -> Millis | None:
+    """Return since when a scale went up and down by kilograms alone, on the day before `until`, or None.
+
+    Water in a plug or a cable does that.
+    """
     sun = sun_day(look.yard, until - DAY // 2)
     spans = (sun.dusk + HOUR, sun.end), (sun.dawn, sun.end)
     far = [_goes(look, look.hive, span) - most for span, most in zip(spans, WANDERS_KG, strict=True)]
     if max(far) < 0:
-        return False
+        return None
     outside = look.other(Quantity.OUTSIDE_TEMPERATURE, None).between(sun.dawn, sun.end).value
-    if len(outside) and outside.min() <= SNOW_CELSIUS:
-        return False
+    if len(outside) and outside.min() <= THAW_CELSIUS:
+        return None
     span = spans[int(np.argmax(far))]
     others = [_goes(look, hive, span) for hive in look.neighbours()]
-    return max(far) >= (median(np.array(others)) if others else 0.0)
+    return sun.dawn if max(far) >= (median(np.array(others)) if others else 0.0) else None
 
 
 def _goes(look: Look, hive: str | None, span: tuple[Millis, Millis]) -> float:

@@ -252,7 +252,9 @@ def _humidity(e: Evidence) -> float:
         return -2.6 if e.humidity_change <= LID_OFF_POINTS else -0.4
     if e.humidity_change <= LID_OFF_POINTS / 3:
         return 0.0
-    return 0.4 if e.visited else 0.0 if e.change.abrupt else 0.5
+    if e.visited:
+        return 0.4
+    return 0.0 if e.change.abrupt else 0.5
 
 
 def _nest(e: Evidence) -> float:

@@ -51,14 +51,11 @@ STEEPEST = 1.5
 STEEPEST_TREND = 0.6
 """Fastest steady change ascribed to foraging, kg an hour: 5 kg on a long day. Our rule."""
 
-
 RARE: Millis = 20 * MINUTE
 """Interval from which what bees and weather bring between two readings is far more than a scale's noise. Our rule."""
 
-
 TIMES_USUAL = 2.0
 """How many times the median of its moves a weight goes between two readings and does not jump. Our rule."""
-
 
 FEWEST = 4
 """Readings below which no levels are looked for. Our rule."""

@@ -43,6 +43,9 @@ CLEANSING_CELSIUS = 8.0
 """Bees leave the hive at all from 8 to 10 °C, in the sun (Winston 1987, from memory): what is heavier in more cold has
 snow on it."""
 
+THAW_CELSIUS = 3.0
+"""Outside temperature up to which snow may fall, lie or slide, by the kilogram. Our rule."""
+
 DRIZZLE_MM = 0.5
 """Rain of a whole day up to this is not what made the hives heavier. Our rule."""
 
