@@ -48,9 +48,11 @@ HELD_OUT = ("single-hive", "hourly", "no-outside-sensor")
 
 
 def season(folder: Path) -> Score:
-    """Replay one folder and score it."""
+    """Replay one folder and score it, its notes under the folder's name."""
     logbook = read_logbook(folder / "logbook.csv")
-    return judged(folder, json.loads((folder / "truth.json").read_text()), logbook, lambda streams: streams)
+    one = judged(folder, json.loads((folder / "truth.json").read_text()), logbook, lambda streams: streams)
+    one.notes = [f"{folder.name}: {note}" for note in one.notes]
+    return one
 
 
 def judged(
@@ -84,9 +86,7 @@ def family(name: str, seeds: range, store: Path) -> Score:
         folder = store / f"{name}-{seed}"
         if not (folder / "truth.json").exists():
             make([name, "--seed", str(seed), "--out", str(folder)])
-        one = season(folder)
-        one.notes = [f"{name}-{seed}: {note}" for note in one.notes]
-        total.add(one)
+        total.add(season(folder))
     return total
 
 

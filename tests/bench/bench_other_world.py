@@ -12,11 +12,9 @@ from pathlib import Path
 
 sys.path[:0] = [str(Path(__file__).parents[2]), str(Path(__file__).parent)]
 
-from bench_inference import show, totals
-from held_out import arguments, scored, store
+from held_out import arguments, tables
 from other_world.families import FAMILIES
 from other_world.season import make
-from scoring import Score
 
 RETIRED: tuple[str, ...] = ("desert-research", "mediterranean", "failing", "swarm-spring", "hobby")
 """Families whose single misses have been looked at; they no longer count as held out."""
@@ -25,17 +23,7 @@ RETIRED: tuple[str, ...] = ("desert-research", "mediterranean", "failing", "swar
 def run() -> None:
     """Parse arguments, make, score, print."""
     args = arguments(__doc__, FAMILIES, seeds=3, first=101, retires="retires the family")
-    groups = {"retired": Score(), "held out": Score()}
-    with store(args.keep) as where:
-        for name in args.families:
-            one = Score()
-            for seed in args.seeds:
-                one.add(scored(make, name, seed, where))
-            show(name, one)
-            if args.notes:
-                print("\n".join(f"    {note}" for note in one.notes))
-            groups["retired" if name in RETIRED else "held out"].add(one)
-    totals(groups)
+    tables(args, make, lambda name, _: name in RETIRED, "retired")
 
 
 if __name__ == "__main__":

@@ -1,19 +1,17 @@
-"""What the benches of `other_world` and `third_world` share: their arguments, and one season made and scored."""
+"""What the benches of `other_world` and `third_world` share: their arguments, and seasons made, scored and printed."""
 
 from __future__ import annotations
 
 import argparse
 import tempfile
-from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from bench_inference import season
+from bench_inference import season, show, totals
+from scoring import Score
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Collection, Iterator
-
-    from scoring import Score
+    from collections.abc import Callable, Collection
 
 
 def arguments(
@@ -33,17 +31,21 @@ def arguments(
     return args
 
 
-@contextmanager
-def store(kept: Path | None) -> Iterator[Path]:
-    """Give the folder for seasons: the one named, or one that is gone afterwards."""
+def tables(
+    args: argparse.Namespace, make: Callable[[str, int, Path], object], given_up: Callable[[str, int], bool], title: str
+) -> None:
+    """Make and score seasons; print them by family, those `given_up` (family, seed) under a title, and the others."""
+    groups = {title: Score(), "held out": Score()}
     with tempfile.TemporaryDirectory(prefix="heldout") as made:
-        yield kept or Path(made)
-
-
-def scored(make: Callable[[str, int, Path], object], name: str, seed: int, where: Path) -> Score:
-    """Make and score one season, its notes under its name."""
-    folder = where / f"{name}-{seed}"
-    make(name, seed, folder)
-    one = season(folder)
-    one.notes = [f"{name}-{seed}: {note}" for note in one.notes]
-    return one
+        for name in args.families:
+            total = Score()
+            for seed in args.seeds:
+                folder = (args.keep or Path(made)) / f"{name}-{seed}"
+                make(name, seed, folder)
+                one = season(folder)
+                total.add(one)
+                groups[title if given_up(name, seed) else "held out"].add(one)
+            show(name, total)
+            if args.notes:
+                print("\n".join(f"    {note}" for note in total.notes))
+    totals(groups)
