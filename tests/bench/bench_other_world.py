@@ -16,7 +16,16 @@ from held_out import arguments, tables
 from other_world.families import FAMILIES
 from other_world.season import make
 
-RETIRED: tuple[str, ...] = ("desert-research", "mediterranean", "failing", "swarm-spring", "hobby")
+RETIRED: tuple[str, ...] = (
+    "desert-research",
+    "mediterranean",
+    "failing",
+    "swarm-spring",
+    "hobby",
+    "white-nights",
+    "tropical",
+    "migratory",
+)
 """Families whose single misses have been looked at; they no longer count as held out."""
 
 
