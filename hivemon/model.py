@@ -125,6 +125,22 @@ class Entry(StrEnum):
     NOTE = "note"
 
 
+HANDLING = frozenset(Entry) - {Entry.NOTE, Entry.SWARM_SEEN}
+"""Entries that mean a person was at the hive."""
+
+WEIGHT_SIGN: dict[Entry, int] = {
+    Entry.SUPER_ON: 1,
+    Entry.FEED: 1,
+    Entry.COMBINE: 1,
+    Entry.SUPER_OFF: -1,
+    Entry.HARVEST: -1,
+    Entry.SPLIT: -1,
+    Entry.SCALE_RESET: 0,
+    Entry.MOVED: 0,
+}
+"""Which way each entry moves a hive's weight; 0: either way. Entries not listed leave it as heavy as it was."""
+
+
 class LogEntry(msgspec.Struct, frozen=True, kw_only=True):
     """One line of the beekeeper's logbook.
 

@@ -12,8 +12,9 @@ from hivemon.advice.lifecycle import reconcile
 from hivemon.advice.scene import Scene
 from hivemon.config import HiveSettings
 from hivemon.inference import flow
+from hivemon.inference.cause import jumps
 from hivemon.inference.look import Look, by_hive
-from hivemon.inference.questions import QUESTIONS, HiveMemory, YardMemory, close_day, jumps, meals
+from hivemon.inference.questions import QUESTIONS, HiveMemory, YardMemory, close_day, meals
 from hivemon.inference.windows import Windows
 from hivemon.inference.yard_day import yard_day
 from hivemon.model import DAY, MINUTE, Advisory, Event, HiveDay, Kind, Quantity, Series, Stream
@@ -170,7 +171,7 @@ class Turn:
         weight = at_reference(self._plausible(hive, Quantity.WEIGHT), outside, memory.scale.error)
         nest = self._plausible(hive, Quantity.TEMPERATURE)
         heat = left_between(memory.scale, outside, sun.dawn, sun.end)
-        return hive_day(self._ground.yard.id, hive, sun, weight, nest, jumps(memory), heat)
+        return hive_day(self._ground.yard.id, hive, sun, weight, nest, jumps(memory.steps.steps), heat)
 
     def _close_hive_day(self, now: Millis, day: HiveDay, others: Sequence[HiveDay], *, wet: bool) -> None:
         look = self._look(now, day.hive)

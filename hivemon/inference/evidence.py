@@ -1,29 +1,18 @@
-"""Everything that can speak for or against an explanation of one step, gathered once, as plain numbers."""
+"""What can speak for or against an explanation of one step, as plain numbers, and what they say of weather and hands.
+
+`gather` collects it; `steps.verdict` and `swarm.why_not` judge by it.
+"""
 
 from __future__ import annotations
 
 import math
-import statistics
 from typing import TYPE_CHECKING, NamedTuple
 
-import numpy as np
-
-from hivemon.inference.cause import Cause
-from hivemon.inference.look import days_after_longest, solar_hour
-from hivemon.inference.sensors import COARSE_STEP
-from hivemon.model import DAY, HOUR, MINUTE, Entry, Kind, Millis, Quantity, Series
-from hivemon.signals.clean import interval, level, without_spikes
-from hivemon.signals.days import Jump, without_jumps
-from hivemon.signals.steps import STEEPEST, largest_move
+from hivemon.model import DAY, HOUR, MINUTE, Millis
+from hivemon.signals.steps import STEEPEST, STIR_KG
 from hivemon.signals.weather import THAW_CELSIUS
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from hivemon.inference.look import Look
-    from hivemon.inference.steps import Step
-    from hivemon.model import LogEntry
-    from hivemon.rules import Rules
     from hivemon.signals.steps import Change
 
 LATEST_RETURN: Millis = 3 * HOUR
@@ -31,30 +20,6 @@ LATEST_RETURN: Millis = 3 * HOUR
 
 NEAR: Millis = 20 * MINUTE
 """Warm-up and cooling around a swarm's departure build within 10 to 20 minutes (Zacepins et al. 2016, from memory)."""
-
-ROUTINE_DAYS = 3
-"""How many days back the same hours are compared. Our rule."""
-
-ROUTINE_SLACK: Millis = 2 * HOUR
-"""Flight starts up to this much earlier or later from one day to the next. Our rule."""
-
-EXPECTED_SIGN: dict[Entry, int] = {
-    Entry.SUPER_ON: 1,
-    Entry.FEED: 1,
-    Entry.COMBINE: 1,
-    Entry.SUPER_OFF: -1,
-    Entry.HARVEST: -1,
-    Entry.SPLIT: -1,
-    Entry.SCALE_RESET: 0,
-    Entry.MOVED: 0,
-}
-"""Which way each entry moves the weight; 0: either way. Entries not listed leave a hive as heavy as it was."""
-
-OFF_CAUSES = (Cause.OFF_SCALE, Cause.FAULT)
-"""Causes of the steps by which a weight went to nothing."""
-
-DROPPING_OUT: Millis = 7 * DAY
-"""How long a scale that has dropped out once is held to do it again. Our rule."""
 
 SHARED_PART = 0.4
 """A change is the yard's when the others' median change is at least this part of it. Our rule."""
@@ -91,29 +56,18 @@ MOST_PART = 0.6
 """Part of a change that lies between two readings when somebody put a thing on or took it off. Our rule."""
 
 TIMES_OTHER_DAYS = 1.5
-"""How many times what the weight did in the same hours of the days before is still no news, and 0.2 kg more: less than
-is asked of a swarm, which has more to tell. Our rule."""
+"""How many times what the weight did in the same hours of the days before is still no news, and `OTHER_DAYS_KG` more:
+less than is asked of a swarm, which has more to tell. Our rule."""
 
 OTHER_DAYS_KG = 0.2
-
-STIR_KG = 1.5
-"""A weight that rises this far within half an hour is in somebody's hands: bees, rain and snow stay below. Our rule."""
+"""What a weight may do beyond that and tell nothing. Our rule."""
 
 TIMES_WANDER = 2.0
 """How many times what it does on other days a nest's temperature goes when it tells something. Our rule."""
 
-SWAPPED_PART = 0.1
-"""What one hive lost and another gained at the same time was carried over if the two differ by no more. Our rule."""
-
 BARE_PART = 1 / 3
 """Part of a hive's weight, up to twice the rule's least hive, that may stay on a scale when the hive has left it:
 a stand, a floor, a lid, the half of it that leans there. Our rule."""
-
-BEFORE: Millis = 3 * HOUR
-"""How long before a change handling of the same hive still speaks for a person. Our rule."""
-
-VISIT: Millis = 90 * MINUTE
-"""A round of a yard's hives: how far apart handling of two of them may lie. Our rule."""
 
 
 class Swarmed(NamedTuple):
@@ -129,37 +83,59 @@ class Evidence(NamedTuple):
     change: Change
     onset: Millis
     interval: Millis
+    """Usual time between two readings of the weight."""
     solar_hour: float
     daylight: bool
     fitting_entry: bool
+    """Whether the logbook has an entry near it that moves the weight this way, and by as much where it gives a mass."""
+    weight_entry: bool
+    """Whether it has one of a sort that moves the weight at all, be it as it was or not."""
     visited: bool
-    amounts_logged: bool
-    """Whether an entry near it is of a sort that moves the weight, be it as it was or not."""
+    """Whether by the logbook a person was at this hive."""
     swarm_seen: bool
     others_kg: float | None
+    """Median change of the yard's other hives over the same span, kg."""
     others: int
+    """How many of them were weighed then."""
     swapped: bool
+    """Whether one of them gained what this hive lost, or lost what it gained."""
     visit_nearby: bool
+    """Whether a person was at another hive of the yard at about that time."""
     handled_before: bool
+    """Whether this hive was in somebody's hands in the hours before."""
     routine_kg: float
+    """What its weight does, in as short a time and the same way, around the same hour of the days before, kg."""
     nest_change: float | None
+    """How far the nest's temperature went around the change, °C, signed."""
     nest_routine: float
-    """How far the nest's temperature wanders in the same minutes of other days, °C."""
+    """How far it wanders in the same minutes of other days, °C."""
     humidity_change: float | None
+    """How far the hive's humidity went around the change, points of %RH, signed."""
     outside: float | None
+    """Outside temperature, °C."""
     rain: float | None
+    """What fell in the hour before it, mm."""
     rain_until_now: float | None
+    """What fell from an hour before it until now, mm."""
     rain_due: bool
+    """Whether the gauge has yet to tell of its time."""
     put_on_before: float | None
     """Chance that a loss is as heavy as a thing laid on before only by luck; None: nothing as heavy lies there."""
     undoes: bool
+    """Whether it puts back what went within the last day, or takes off what came."""
     off_scale_kg: float
+    """The rule's least weight of a hive, kg."""
     dropped_out_before: bool
+    """Whether the hive has lately been off its scale and back, as a loose wire makes it seem."""
     dead: bool
+    """Whether the scale has said nothing since, or the same again and again."""
     season_days: float | None
+    """Days since the year's longest day."""
     dearth: bool
+    """Whether the yard is in a dearth."""
     swarmed: Swarmed | None
     losses_before: int
+    """How many unlogged losses of a swarm's weight this hive has had in the weeks before."""
 
     @property
     def size(self) -> float:
@@ -174,7 +150,7 @@ class Evidence(NamedTuple):
 
     @property
     def shared(self) -> bool:
-        """Whether the yard's other hives changed alike at the same time, as weather or the scales' temperature does it.
+        """Whether the yard's other hives changed alike at the same time, as weather and sun make them.
 
         What rain lays on a hive is little; more comes slowly, or is snow. Otherwise somebody went round the yard.
         """
@@ -295,222 +271,3 @@ class Evidence(NamedTuple):
             "solar_hour": self.solar_hour,
         }
         return {name: value for name, value in known.items() if value is not None}
-
-
-def gather(look: Look, change: Change, weight: Series, earlier: Sequence[Step], *, dearth: bool = False) -> Evidence:
-    """Gather the evidence on one change of a hive's weight, from what is known now; `dearth`: the yard is in one."""
-    onset = (change.before + change.after) // 2
-    sun = look.sun
-    entries = look.entries(change.before, change.after)
-    usual = interval(weight.time)
-    others = _others(look, change, usual)
-    rain = look.other(Quantity.RAIN, None)
-    nest = look.other(Quantity.TEMPERATURE, look.hive)
-    return Evidence(
-        change=change,
-        onset=onset,
-        interval=usual,
-        solar_hour=solar_hour(look, onset),
-        daylight=sun.dawn <= onset < sun.dusk,
-        fitting_entry=any(_fits(entry, change) for entry in entries),
-        visited=bool(entries),
-        amounts_logged=any(entry.entry in EXPECTED_SIGN for entry in entries),
-        swarm_seen=bool(look.entries(change.before, change.after, {Entry.SWARM_SEEN})),
-        others_kg=statistics.median(others) if others else None,
-        others=len(others),
-        swapped=any(abs(o + change.size) <= SWAPPED_PART * abs(change.size) for o in others),
-        visit_nearby=_visit_nearby(look, onset),
-        handled_before=_handled_before(look, change, earlier),
-        routine_kg=_routine(look, change, earlier),
-        nest_change=_excursion(nest, change, usual),
-        nest_routine=_wander(nest, change, usual),
-        humidity_change=_excursion(look.other(Quantity.HUMIDITY, look.hive), change, usual),
-        outside=_last(look.other(Quantity.OUTSIDE_TEMPERATURE, None), onset),
-        rain=_sum(rain, onset - HOUR, onset),
-        rain_until_now=_sum(rain, change.before - HOUR, look.now),
-        rain_due=_due(rain, change, look.now),
-        put_on_before=_put_on_before(change, earlier, look.rules),
-        undoes=_undoes(change, earlier),
-        off_scale_kg=look.rules.steps.off_scale_kg,
-        dropped_out_before=_dropped_out(change, earlier),
-        dead=_dead(weight, change),
-        season_days=days_after_longest(look, onset),
-        dearth=dearth,
-        swarmed=_swarmed(look, onset),
-        losses_before=_losses_before(look),
-    )
-
-
-def _others(look: Look, change: Change, usual: Millis) -> list[float]:
-    """Return the change of each other hive over the same span, kg, between medians before and after."""
-    found = []
-    for hive in look.neighbours():
-        series = look.other(Quantity.WEIGHT, hive)
-        old = level(series, change.before - max(30 * MINUTE, usual), change.before + 1)
-        new = level(series, change.after, look.now)
-        if old is not None and new is not None:
-            found.append(new - old)
-    return found
-
-
-def _visit_nearby(look: Look, onset: Millis) -> bool:
-    """Whether a person was at another hive of the yard at about that time: by its weight, its steps or the logbook."""
-    if look.visited(onset, VISIT):
-        return True
-    steps = look.events(Kind.UNLOGGED_STEP, since=onset - VISIT)
-    if any(e.hive != look.hive and abs(e.onset - onset) <= VISIT for e in steps):
-        return True
-    around = (look.other(Quantity.WEIGHT, hive).between(onset - VISIT, onset + VISIT) for hive in look.neighbours())
-    return any(stirred(part) for part in around)
-
-
-def _swarmed(look: Look, onset: Millis) -> Swarmed | None:
-    """Return this hive's last swarm that still stands, or None."""
-    before = [e for e in look.events(Kind.SWARM, hive=look.hive) if e.onset < onset]
-    return Swarmed((onset - before[-1].onset) / DAY, before[-1].size or 0.0) if before else None
-
-
-def _losses_before(look: Look) -> int:
-    """Return how many unlogged losses of a swarm's weight this hive has had in the weeks that are remembered."""
-    rule = look.rules.swarm
-    steps = look.events(Kind.UNLOGGED_STEP, hive=look.hive)
-    return sum(rule.least_kg <= -(e.size or 0.0) <= rule.most_kg for e in steps)
-
-
-def _handled_before(look: Look, change: Change, earlier: Sequence[Step]) -> bool:
-    """Whether this hive was in somebody's hands shortly before: a step was judged, or its weight went to and fro."""
-    handled = (step for step in earlier if step.cause is not Cause.WEATHER)
-    if any(change.before - BEFORE <= step.after <= change.before for step in handled):
-        return True
-    return stirred(look.own(Quantity.WEIGHT).between(change.before - BEFORE, change.before + 1))
-
-
-def stirred(part: Series) -> bool:
-    """Whether a weight rose within half an hour as only hands can make it: something lifted was set down again."""
-    rise = largest_move(part, 30 * MINUTE, 1.0)
-    return rise is not None and rise >= STIR_KG
-
-
-def _fits(entry: LogEntry, change: Change) -> bool:
-    """Whether an entry says that such a change was made: by its direction, and its amount where one was given."""
-    direction = EXPECTED_SIGN.get(entry.entry)
-    if direction is None or (direction and direction * change.size < 0):
-        return False
-    return entry.amount is None or abs(abs(change.size) - entry.amount) <= max(1.5, 0.4 * entry.amount)
-
-
-def _routine(look: Look, change: Change, earlier: Sequence[Step]) -> float:
-    """Return the largest change of this sign and duration seen around the same hour on the days before, kg.
-
-    The median over up to three days, without what hands and swarms did then: foragers leave at dawn, scales follow the
-    sun.
-    """
-    span = max(change.lasted, 1)
-    weight = without_spikes(look.own(Quantity.WEIGHT), 0.5)
-    weight = without_jumps(
-        weight, 0, [Jump(s.before, s.after, s.size) for s in earlier if s.cause is not Cause.WEATHER]
-    )
-    found = []
-    for back in range(1, ROUTINE_DAYS + 1):
-        shift = back * DAY
-        part = weight.between(change.before - shift - ROUTINE_SLACK, change.after - shift + ROUTINE_SLACK)
-        largest = largest_move(part, span, change.size)
-        if largest is not None:
-            found.append(largest)
-    return statistics.median(found) if found else 0.0
-
-
-def _excursion(series: Series, change: Change, usual: Millis, back: Millis = 0) -> float | None:
-    """Return the furthest departure from the half hour before (two intervals, if slower), around the change, signed.
-
-    `back`: how long before the change it is looked for.
-    """
-    before, after = change.before - back, change.after - back
-    usual_level = level(series, before - max(45 * MINUTE, 2 * usual), before - NEAR // 2)
-    during = series.between(before - NEAR // 2, after + NEAR + 1)
-    if usual_level is None or not len(during.value):
-        return None
-    departures = during.value - usual_level
-    return float(departures[np.argmax(np.abs(departures))])
-
-
-def _wander(series: Series, change: Change, usual: Millis) -> float:
-    """Return how far a series goes in the same minutes of the days before: the median; 0 where they are not known."""
-    gone = [_excursion(series, change, usual, back * DAY) for back in range(1, ROUTINE_DAYS + 1)]
-    known = [abs(far) for far in gone if far is not None]
-    return statistics.median(known) if known else 0.0
-
-
-def _last(series: Series, moment: Millis) -> float | None:
-    """Return the newest value within two hours before a moment."""
-    part = series.between(moment - 2 * HOUR, moment + 1)
-    return float(part.value[-1]) if len(part.value) else None
-
-
-def _sum(series: Series, start: Millis, end: Millis) -> float | None:
-    """Return the sum of a span; None where the stream has nothing within six hours of it."""
-    if not len(series.between(start - 6 * HOUR, end).value):
-        return None
-    return float(series.between(start, end).value.sum())
-
-
-def _due(rain: Series, change: Change, now: Millis) -> bool:
-    """Whether a gauge has yet to tell of a change: its row comes when the rain it holds has fallen."""
-    if not len(rain.time) or rain.time[-1] >= change.after:
-        return False
-    return now <= change.after + min(interval(rain.time), HOUR)
-
-
-def _put_on_before(change: Change, earlier: Sequence[Step], rules: Rules) -> float | None:
-    """Return how likely a loss is as heavy as a thing that lies on the hive unlogged by chance; None: none is alike.
-
-    Losses are held to be of any weight that a swarm may have.
-    """
-    room = 0.1 + 2 * change.noise
-    lying = _lying(earlier, room)
-    if change.size >= 0 or not any(_alike(step, change.size, change.largest, room) for step in lying):
-        return None
-    return min(1.0, len(lying) * 2 * room / (rules.swarm.most_kg - rules.swarm.least_kg))
-
-
-def _lying(earlier: Sequence[Step], room: float) -> list[Step]:
-    """Return by which steps things were laid on a hive unlogged that were not taken off again."""
-    lying: list[Step] = []
-    for step in earlier:
-        if step.size > 0 and step.cause is Cause.UNLOGGED:
-            lying.append(step)
-        else:
-            alike = [s for s in lying if step.size < 0 and _alike(s, step.size, step.jump, room)]
-            lying = [s for s in lying if s is not alike[-1]] if alike else lying
-    return lying
-
-
-def _alike(laid_on: Step, size: float, jump: float, room: float) -> bool:
-    """Whether a loss is as heavy as what was laid on: by its levels, or, where those rise or fall, by its jump."""
-    known = laid_on.jump > 0 > jump
-    return abs(laid_on.size + size) <= room or (known and abs(laid_on.jump + jump) <= room)
-
-
-def _undoes(change: Change, earlier: Sequence[Step]) -> bool:
-    """Whether this puts back what went within the last day, or takes off what came: one visit, one question."""
-    room = 0.15 + 0.1 * abs(change.size)
-    return any(abs(step.size + change.size) <= room for step in earlier if step.after >= change.before - DAY)
-
-
-def _dropped_out(change: Change, earlier: Sequence[Step]) -> bool:
-    """Whether the hive has been off its scale and back within the last days: only a loose wire does that."""
-    gone = [s for s in earlier if s.cause in OFF_CAUSES and s.after >= change.before - DROPPING_OUT]
-    return any(s.size > 0 and s.after > gone[0].after for s in earlier) if gone else False
-
-
-def _dead(weight: Series, change: Change) -> bool:
-    """Whether the scale says nothing at all, or repeats one value where it had noise: an empty scale has some.
-
-    A coarse one rests on one value for hours.
-    """
-    since = weight.since(change.after).value
-    levels = np.unique(weight.until(change.before).value[-6:])
-    if float(np.ptp(since)) > 0.0 or len(levels) < 2:
-        return False
-    fine = float(np.diff(levels).min()) <= COARSE_STEP[Quantity.WEIGHT]
-    return (fine and len(since) >= 3) or float(since[-1]) == 0.0

@@ -13,6 +13,7 @@ import msgspec
 
 from hivemon.model import (
     DAY,
+    HANDLING,
     HOUR,
     MINUTE,
     Entry,
@@ -40,10 +41,6 @@ TROPICS = 23.44
 
 YEAR = 365.2425
 """Days of a year (Gregorian)."""
-
-OPENING = frozenset(Entry) - {Entry.NOTE, Entry.SWARM_SEEN}
-"""Logbook entries that mean a person was at the hive."""
-
 
 SEVERAL = (Kind.SENSOR_FAULT,)
 """Kinds of which a place may have several in one minute: a node that dies takes all of its sensors with it."""
@@ -122,7 +119,7 @@ class Look:
         """Return an event by id, or None where it is forgotten."""
         return self.told.get(id_) or self._events.get(id_)
 
-    def entries(self, start: Millis, end: Millis, entries: Iterable[Entry] = OPENING) -> list[LogEntry]:
+    def entries(self, start: Millis, end: Millis, entries: Iterable[Entry] = HANDLING) -> list[LogEntry]:
         """Return this hive's logbook entries of some sorts that lie within the rules' slack of a span."""
         slack = round(self.rules.steps.log_slack_minutes * MINUTE)
         return self.logged(self.hive, set(entries), start - slack, end + slack + 1)
@@ -135,7 +132,7 @@ class Look:
     def visited(self, moment: Millis, near: Millis) -> bool:
         """Whether the logbook has a person at another hive of the yard within `near` of a moment."""
         return any(
-            entry.entry in OPENING and abs(entry.time - moment) <= near
+            entry.entry in HANDLING and abs(entry.time - moment) <= near
             for hive, entries in self._logbook.items()
             if hive != self.hive
             for entry in entries

@@ -12,14 +12,13 @@ import msgspec
 
 from hivemon.inference import brood, robbing, robbing_day, sensors, steps
 from hivemon.inference.brood import BroodMemory
-from hivemon.inference.cause import Cause
+from hivemon.inference.cause import Cause, unnatural
 from hivemon.inference.flow import FlowMemory, Mode
 from hivemon.inference.robbing import RobbingMemory
 from hivemon.inference.sensors import SensorMemory
 from hivemon.inference.steps import StepMemory
 from hivemon.inference.yard_day import MEAL_SETTLES, USUAL_MEAL_KG, Meal
 from hivemon.model import MINUTE, Entry, Quantity
-from hivemon.signals.days import Jump
 from hivemon.signals.scale_temperature import ScaleTemperature, learn
 
 if TYPE_CHECKING:
@@ -168,12 +167,7 @@ def _meal(look: Look, entry: LogEntry, gains: Sequence[Step]) -> Meal:
     return Meal(entry.time, entry.amount or USUAL_MEAL_KG)
 
 
-def jumps(memory: HiveMemory) -> list[Jump]:
-    """Return the steps that are no work of bees or weather, to be taken out of net gains."""
-    return [Jump(s.before, s.after, s.size) for s in memory.steps.steps if s.cause is not Cause.WEATHER]
-
-
 def last_jump(memory: HiveMemory) -> Millis:
     """Return when the weight last jumped or began to be watched; 0 for never."""
-    judged = max((s.after for s in memory.steps.steps if s.cause is not Cause.WEATHER), default=0)
+    judged = max((s.after for s in unnatural(memory.steps.steps)), default=0)
     return max(judged, memory.steps.opened or 0)

@@ -12,11 +12,11 @@ from typing import TYPE_CHECKING, NamedTuple
 import msgspec
 import numpy as np
 
-from hivemon.inference.evidence import stirred
 from hivemon.inference.look import solar_hour
 from hivemon.model import DAY, HOUR, MINUTE, Kind, Millis, Quantity, Series
 from hivemon.signals.clean import level, noise, quantile
 from hivemon.signals.scale_temperature import at_reference
+from hivemon.signals.steps import stirred
 
 if TYPE_CHECKING:
     from collections.abc import Callable

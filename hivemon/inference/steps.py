@@ -11,8 +11,9 @@ from typing import TYPE_CHECKING
 import msgspec
 
 from hivemon.inference import swarm
-from hivemon.inference.cause import Cause
-from hivemon.inference.evidence import LATEST_RETURN, NEAR, Evidence, gather
+from hivemon.inference.cause import Cause, unnatural
+from hivemon.inference.evidence import LATEST_RETURN, NEAR, Evidence
+from hivemon.inference.gather import gather
 from hivemon.model import DAY, HOUR, MINUTE, Kind, Millis, Quantity, Series
 from hivemon.signals import steps as signal
 from hivemon.signals.clean import interval, noise
@@ -247,7 +248,7 @@ def verdict(e: Evidence, rules: Rules, *, watched: Millis) -> tuple[Cause, str, 
 
 def _left_by_visit(e: Evidence) -> tuple[Cause, str]:
     """Judge what a hive weighs more or less after a logged visit: a super, a meal or frames its entry does not name?"""
-    named = e.amounts_logged or abs(e.size) < VISIT_KG or e.undoes
+    named = e.weight_entry or abs(e.size) < VISIT_KG or e.undoes
     return (Cause.LOGGED, "logged-visit") if named else (Cause.UNLOGGED, VISIT_REASON)
 
 
@@ -324,7 +325,7 @@ def _settle_earlier(look: Look, memory: StepMemory, step: Step, level: float) ->
 
 def _settle_visit(look: Look, steps: Sequence[Step]) -> None:
     """Take questions about a visit back once what went is on again: together they left the hive as it was."""
-    lately = [s for s in steps if s.after >= steps[-1].before - PUT_BACK and s.cause is not Cause.WEATHER]
+    lately = [s for s in unnatural(steps) if s.after >= steps[-1].before - PUT_BACK]
     if abs(sum(s.size for s in lately)) >= VISIT_KG:
         return
     for step in lately:

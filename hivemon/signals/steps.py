@@ -60,6 +60,9 @@ TIMES_USUAL = 2.0
 FEWEST = 4
 """Readings below which no levels are looked for. Our rule."""
 
+STIR_KG = 1.5
+"""A weight that rises this far within half an hour is in somebody's hands: bees, rain and snow stay below. Our rule."""
+
 
 class Change(NamedTuple):
     """One change of level found in a stretch of weight.
@@ -178,6 +181,12 @@ def largest_move(part: Series, span: Millis, sign: float) -> float | None:
     value = part.value if sign > 0 else -part.value
     moves = np.maximum(value[1:] - value[start], value[1:] - value[:-1])
     return float(max(0.0, moves.max()))
+
+
+def stirred(part: Series) -> bool:
+    """Whether a weight rose within half an hour as only hands can make it: something lifted was set down again."""
+    rise = largest_move(part, 30 * MINUTE, 1.0)
+    return rise is not None and rise >= STIR_KG
 
 
 def calm_since(window: Series, sigma: float) -> Millis:

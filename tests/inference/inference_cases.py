@@ -59,7 +59,7 @@ def evidence(size: float = -2.2, **more: Any) -> Evidence:
         "daylight": True,
         "fitting_entry": False,
         "visited": False,
-        "amounts_logged": False,
+        "weight_entry": False,
         "swarm_seen": False,
         "others_kg": 0.05,
         "others": 4,

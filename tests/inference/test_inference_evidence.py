@@ -12,7 +12,7 @@ from inference_cases import NOON, RULES, YARD, change, event, look, series
 from hivemon.config import HiveSettings
 from hivemon.fold import advance, begin
 from hivemon.inference.cause import Cause
-from hivemon.inference.evidence import gather
+from hivemon.inference.gather import gather
 from hivemon.inference.steps import Step, verdict, visit_goes_on
 from hivemon.model import DAY, HOUR, MINUTE, Entry, Event, Kind, LogEntry, Quantity, Series, Stream
 from hivemon.rules import Rules

@@ -194,7 +194,7 @@ def test_a_swarm_is_taken_back_when_the_weight_says_so(size, minutes, level, tak
 VERDICTS = {
     "logged": (evidence(-8.0, fitting_entry=True, visited=True), Cause.LOGGED),
     "logged-visit": (evidence(-0.6, visited=True), Cause.LOGGED),
-    "logged-visit ": (evidence(-6.0, visited=True, amounts_logged=True), Cause.LOGGED),
+    "logged-visit ": (evidence(-6.0, visited=True, weight_entry=True), Cause.LOGGED),
     "logged-visit  ": (evidence(4.1, visited=True, undoes=True), Cause.LOGGED),  # what it took off is on again
     "visit-tells-no-amount": (evidence(6.8, visited=True), Cause.UNLOGGED),
     "whole-yard": (evidence(1.0, others_kg=0.9), Cause.WEATHER),

@@ -3,8 +3,7 @@
 import pytest
 
 from hivemon.errors import UsageError
-from hivemon.inference.evidence import EXPECTED_SIGN
-from hivemon.model import Event, Kind
+from hivemon.model import WEIGHT_SIGN, Event, Kind
 from hivemon.pages.answers import answer, choices
 
 
@@ -36,9 +35,9 @@ def test_what_was_taken_back_asks_nothing(kind):
 
 @pytest.mark.parametrize(("size", "sign"), [(4.1, 1), (-4.1, -1)])
 def test_a_step_is_only_explained_by_what_moves_the_weight_its_way(size, sign):
-    """Against the judging's own table of what each entry does to a weight; 0 there means either way."""
+    """Against the table of what each entry does to a weight; 0 there means either way."""
     for choice in choices(event(Kind.UNLOGGED_STEP, size, "kg")):
-        assert EXPECTED_SIGN[choice.entry] in (sign, 0), choice.key
+        assert WEIGHT_SIGN[choice.entry] in (sign, 0), choice.key
 
 
 def test_the_amount_is_what_the_scale_saw_where_the_entry_has_one():
