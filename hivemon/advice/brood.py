@@ -11,6 +11,7 @@ from hivemon.advice.faults import is_faulty
 from hivemon.advice.season import broodless
 from hivemon.advice.texts import brood as texts
 from hivemon.advice.warmth import nest_is_warm
+from hivemon.inference.brood import DESERTED_REASON
 from hivemon.model import DAY, Entry, Event, Kind, Millis, Quantity
 
 if TYPE_CHECKING:
@@ -62,8 +63,6 @@ _QUIET = frozenset(
         BroodReason.JUST_OPENED,
     },
 )
-_DESERTED = "colder-than-any-rest-of-bees"
-"""Reason of a cold nest that bees have lately left, so cold that hardly any can be in it."""
 _EXPLAINED = frozenset({BroodReason.SPLIT, BroodReason.NEW_QUEEN})
 _BREAKS: dict[Kind | Entry | None, BroodReason] = {
     Kind.SWARM: BroodReason.SWARMED,
@@ -152,7 +151,7 @@ def brood_evidence(scene: Scene, hive: HiveSettings, event: Event) -> BroodEvide
         looked=bool(scene.entries(hive.id, Entry.INSPECT, since=event.raised)),
         warm_again=bool(nest_is_warm(scene.whole_days(hive.id, since=event.raised), limits)),
         winter=broodless(scene),
-        deserted=event.reason == _DESERTED,
+        deserted=event.reason == DESERTED_REASON,
         broken_by=_broken_by(scene, hive),
         just_opened=_just_opened(scene, hive, event),
         others=any(e.hive != hive.id for e in scene.find(Kind.BROOD_COLD, since=event.onset - 2 * DAY)),

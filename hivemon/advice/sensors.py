@@ -10,7 +10,8 @@ from hivemon.advice.decision import Decision
 from hivemon.advice.faults import problem_of, quantity_of, standing_faults
 from hivemon.advice.texts import scale as scale_texts
 from hivemon.advice.texts import sensors as texts
-from hivemon.model import DAY, HOUR, TELLING, Entry, Event, Kind, Quantity, Urgency
+from hivemon.inference.steps import VISIT_REASON
+from hivemon.model import DAY, HANDLING, HOUR, TELLING, WEIGHT_SIGN, Entry, Event, Kind, Quantity, Urgency
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -129,10 +130,6 @@ _BOX_KG = 14.0
 """More than this put on is more than one empty super. Our rule: two supers of 7 kg."""
 _FRAMES_KG = 8.0
 """Less than this taken off is frames or an empty box; a full shallow super weighs 16 kg (from memory). Our rule."""
-_NO_AMOUNT = "visit-tells-no-amount"
-"""Reason of a step that a logged visit left behind without a word of what was put on or taken off."""
-_VISITS = (Entry.INSPECT, Entry.REQUEEN, Entry.MITE_WASH, Entry.TREAT)
-"""Entries of visits that leave a hive as heavy as it was."""
 
 
 def judge_step(
@@ -162,7 +159,7 @@ def _likely_step(size: float | None) -> StepReason:
 
 def _answers(entry: LogEntry, step: Event) -> bool:
     """Whether a logbook entry says what a step was; of a visit that is known, only one that names what it moved."""
-    if step.reason == _NO_AMOUNT and entry.entry in _VISITS:
+    if step.reason == VISIT_REASON and entry.entry in HANDLING and entry.entry not in WEIGHT_SIGN:
         return False
     return entry.entry is not Entry.SWARM_SEEN
 
@@ -183,4 +180,4 @@ def unlogged_steps(scene: Scene) -> Iterator[Advisory]:
             )
             if decision.verdict:
                 name = draft.condition("step", scene.yard.id, hive.id, event.id)
-                yield scale_texts.step(scene, name, hive, event, decision, visited=event.reason == _NO_AMOUNT)
+                yield scale_texts.step(scene, name, hive, event, decision, visited=event.reason == VISIT_REASON)
