@@ -51,11 +51,11 @@ with _late():
     import ruptures
 
 
-def breakpoints(values: NDArray[np.float64], penalty: float, least: int = 1) -> list[int]:
+def breakpoints(values: NDArray[np.float64], penalty: float) -> list[int]:
     """Return where levels end in a series of unit noise: indices, the last of them its length.
 
     Kernel change-point search with the linear kernel minimises the same within-level squares plus `penalty` a level as
-    an exact search (Killick, Fearnhead & Eckley 2012 for the penalised form). No level is shorter than `least` values.
+    an exact search (Killick, Fearnhead & Eckley 2012 for the penalised form). A level may be of one value.
     """
-    search = ruptures.KernelCPD(kernel="linear", min_size=least).fit(values.reshape(-1, 1))
+    search = ruptures.KernelCPD(kernel="linear", min_size=1).fit(values.reshape(-1, 1))
     return [int(found) for found in search.predict(pen=penalty)]

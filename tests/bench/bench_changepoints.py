@@ -44,15 +44,15 @@ def minutes(days: int) -> Series:
     return Series(when, weight)
 
 
-def plain(values: np.ndarray, penalty: float, least: int) -> list[int]:
+def plain(values: np.ndarray, penalty: float) -> list[int]:
     """Search as ruptures' manual does."""
-    return ruptures.Pelt(model="l2", min_size=least, jump=1).fit(values.reshape(-1, 1)).predict(pen=penalty)
+    return ruptures.Pelt(model="l2", min_size=1, jump=1).fit(values.reshape(-1, 1)).predict(pen=penalty)
 
 
-def compare(name: str, values: np.ndarray, penalty: float, least: int) -> bool:
+def compare(name: str, values: np.ndarray, penalty: float) -> bool:
     """Time both searches of one series, best of five and of two; print; tell whether they agree."""
-    ours, fast = best(lambda: breakpoints(values, penalty, least), 5)
-    theirs, slow = best(lambda: plain(values, penalty, least), 2)
+    ours, fast = best(lambda: breakpoints(values, penalty), 5)
+    theirs, slow = best(lambda: plain(values, penalty), 2)
     same = "same" if ours == theirs else "OTHER"
     print(
         f"{name:36} {len(values):6} {len(ours) - 1:4} {same:6} {1e3 * fast:9.2f} {1e3 * slow:10.1f} {slow / fast:8.0f}"
@@ -90,10 +90,10 @@ def run() -> int:
     print(f"{'series':36} {'length':>6} {'cuts':>4} {'':6} {'engine ms':>9} {'plain ms':>10} {'times':>8}")
     week, agreed = minutes(14), True
     for days in (60, 180, 730):
-        agreed &= compare(f"daily net gains, {days} days", season(days), 3 * math.log(days), 2)
+        agreed &= compare(f"daily net gains, {days} days", season(days), 3 * math.log(days))
     for hours in (3, 12, 24):
         part = week.value[600 : 600 + 60 * hours] / 0.03
-        agreed &= compare(f"weight by the minute, {hours} hours", part, 4 * math.log(len(part)) + 6, 1)
+        agreed &= compare(f"weight by the minute, {hours} hours", part, 4 * math.log(len(part)) + 6)
     as_used(week)
     return 0 if agreed else 1
 
