@@ -13,8 +13,9 @@ from hivemon.advice.scene import Scene
 from hivemon.config import HiveSettings
 from hivemon.inference import flow
 from hivemon.inference.cause import jumps
+from hivemon.inference.feeding import meals
 from hivemon.inference.look import Look, by_hive
-from hivemon.inference.questions import QUESTIONS, HiveMemory, YardMemory, close_day, meals
+from hivemon.inference.questions import QUESTIONS, HiveMemory, YardMemory, close_day
 from hivemon.inference.windows import Windows
 from hivemon.inference.yard_day import yard_day
 from hivemon.model import DAY, MINUTE, Advisory, Event, HiveDay, Kind, Quantity, Series, Stream
@@ -195,7 +196,7 @@ class Turn:
         look = self._look(now, None)
         memories = {day.hive: self._memory(day.hive) for day in days}
         told = [d for d in days if not memories[d.hive].sensors.spoils_weight]
-        given = {d.hive: meals(look, memories[d.hive], d) for d in told}
+        given = {d.hive: meals(look, memories[d.hive].steps, d) for d in told}
         memory = flow.judge(look, self._yard.flow, yard_day(look, days[0], told, given, len(days), today))
         self._yard = YardMemory(flow=memory)
         self._take(look)

@@ -10,15 +10,14 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import msgspec
 
-from hivemon.inference import brood, robbing, robbing_day, sensors, steps
+from hivemon.inference import brood, feeding, robbing, robbing_day, sensors, steps
 from hivemon.inference.brood import BroodMemory
-from hivemon.inference.cause import Cause, unnatural
+from hivemon.inference.cause import unnatural
 from hivemon.inference.flow import FlowMemory, Mode
 from hivemon.inference.robbing import RobbingMemory
 from hivemon.inference.sensors import SensorMemory
 from hivemon.inference.steps import StepMemory
-from hivemon.inference.yard_day import MEAL_SETTLES, USUAL_MEAL_KG, Meal
-from hivemon.model import MINUTE, Entry, Quantity
+from hivemon.model import Quantity
 from hivemon.signals.scale_temperature import ScaleTemperature, learn
 
 if TYPE_CHECKING:
@@ -28,8 +27,7 @@ if TYPE_CHECKING:
 
     from hivemon.config import YardSettings
     from hivemon.inference.look import Look
-    from hivemon.inference.steps import Step
-    from hivemon.model import HiveDay, LogEntry, Millis, Series
+    from hivemon.model import HiveDay, Millis, Series
     from hivemon.rules import Rules
 
 
@@ -77,7 +75,7 @@ def _robbing(look: Look, memory: HiveMemory, yard: YardMemory) -> HiveMemory:
     known = robbing.Known(
         last_step=last_jump(memory),
         flow=yard.flow.mode is Mode.FLOW,
-        fed=partial(_fed_between, look, memory, look.hive, look.now, look.now),
+        fed=partial(feeding.fed, look, memory.steps, look.hive, look.now, look.now),
         scale_error=memory.scale.error,
     )
     return msgspec.structs.replace(memory, robbing=robbing.judge(look, memory.robbing, known))
@@ -121,7 +119,8 @@ def close_day(
     if faults.wanders:
         robbed = robbing_day.take_back(look, memory.robbing, day)
     else:
-        robbed = robbing_day.close_day(look, memory.robbing, day, others, wet=wet, fed=fed(look, memory, day))
+        fed = feeding.fed(look, memory.steps, day.hive, day.start, day.end)
+        robbed = robbing_day.close_day(look, memory.robbing, day, others, wet=wet, fed=fed)
     return msgspec.structs.replace(
         memory,
         sensors=faults,
@@ -134,37 +133,6 @@ def close_day(
 def _learn_scale(look: Look, known: ScaleTemperature, day: HiveDay) -> ScaleTemperature:
     outside, rain = look.other(Quantity.OUTSIDE_TEMPERATURE, None), look.other(Quantity.RAIN, None)
     return learn(known, day.dusk, day.end, look.other(Quantity.WEIGHT, look.hive), outside, rain)
-
-
-def fed(look: Look, memory: HiveMemory, day: HiveDay) -> bool:
-    """Whether a hive's day speaks of a meal and not of forage: one is logged, or the weight looks like it."""
-    return _fed_between(look, memory, day.hive, day.start, day.end)
-
-
-def _fed_between(look: Look, memory: HiveMemory, hive: str | None, start: Millis, end: Millis) -> bool:
-    if look.logged(hive, {Entry.FEED}, start - steps.FEED_SETTLES, end):
-        return True
-    return steps.fed_lately(memory.steps, start, end)
-
-
-def meals(look: Look, memory: HiveMemory, day: HiveDay) -> list[Meal]:
-    """Return what a hive was fed until a day's end: meals logged, by the step they made, and gains that look so."""
-    since = day.start - MEAL_SETTLES
-    gains = [s for s in memory.steps.steps if since <= s.after < day.end and s.size > 0]
-    logged = [_meal(look, e, gains) for e in look.logged(day.hive, {Entry.FEED}, since, day.end)]
-    low, high = steps.FEED_KG
-    odd = [Meal(s.after, s.size) for s in gains if s.cause is Cause.UNLOGGED and low <= s.size <= high]
-    return logged + [meal for meal in odd if meal not in logged]
-
-
-def _meal(look: Look, entry: LogEntry, gains: Sequence[Step]) -> Meal:
-    """Return a logged meal: when and how much the scale saw put on about then, or else what the logbook says."""
-    slack = 2 * look.rules.steps.log_slack_minutes * MINUTE
-    near = [s for s in gains if abs(s.after - entry.time) <= slack]
-    if near:
-        step = min(near, key=lambda s: abs(s.after - entry.time))
-        return Meal(step.after, step.size)
-    return Meal(entry.time, entry.amount or USUAL_MEAL_KG)
 
 
 def last_jump(memory: HiveMemory) -> Millis:

@@ -65,19 +65,6 @@ Less than a frame of honey, two kilograms and more (common practice). Our rule."
 VISIT_REASON = "visit-tells-no-amount"
 """Why a step is asked about though somebody is known to have been there."""
 
-FEED_KG = (0.5, 4.0)
-"""Weight of a meal with its jar or bag: half to three litres of syrup at 1.2-1.3 kg a litre (sucrose tables)."""
-
-FEED_SETTLES: Millis = 7 * DAY
-"""Syrup loses its water and is eaten within days; until then a fed hive that loses weight need not be robbed. Our
-rule."""
-
-ODD_GAIN_SETTLES: Millis = 3 * DAY
-"""How long one gain of a meal's weight, which may be anything, is given to settle. Our rule."""
-
-MEALS_APART: Millis = 21 * DAY
-"""Gains of a meal's weight no further apart than this are feeding. Our rule."""
-
 
 class Step(msgspec.Struct, frozen=True):
     """One judged step: the readings it lies between, its size in kg, its cause, the event told of it ('' for none).
@@ -99,17 +86,6 @@ class StepMemory(msgspec.Struct, frozen=True):
     opened: Millis | None = None
     quiet_from: Millis = 0
     steps: tuple[Step, ...] = ()
-
-
-def fed_lately(memory: StepMemory, start: Millis, end: Millis) -> bool:
-    """Whether unlogged gains look like feeding that may still be settling in start <= time < end.
-
-    One gain of a feeder's weight may be anything and settles within days; gains that come again are meals.
-    """
-    low, high = FEED_KG
-    gains = [s.after for s in memory.steps if s.cause is Cause.UNLOGGED and low <= s.size <= high and s.after < end]
-    again = len([g for g in gains if g >= start - MEALS_APART]) > 1
-    return any(g >= start - (FEED_SETTLES if again else ODD_GAIN_SETTLES) for g in gains)
 
 
 def gate(window: Series, first_new: int, rules: Rules) -> NDArray[np.int64]:

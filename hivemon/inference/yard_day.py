@@ -12,12 +12,14 @@ from typing import TYPE_CHECKING, NamedTuple
 import msgspec
 import numpy as np
 
-from hivemon.model import DAY, HiveDay, Kind, Millis
+from hivemon.inference.feeding import dried
+from hivemon.model import HiveDay, Kind, Millis
 from hivemon.signals.clean import NORMAL_MAD, median
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
+    from hivemon.inference.feeding import Meal
     from hivemon.inference.look import Look
     from hivemon.rules import FlowRule
     from hivemon.signals.weather import Weather
@@ -43,31 +45,11 @@ HANDLED_KG = 0.12
 MOST_DOUBT_KG = 0.3
 """A hive whose net gain is less sure than this has no voice. Our rule."""
 
-USUAL_MEAL_KG = 2.0
-"""Weight of a meal that nobody weighed: a litre and a half of syrup (sucrose tables). Our rule."""
-
-SHRINKS = 0.3
-"""Part of a meal's weight that is driven out as water: 0.36 of syrup 1:1, 0.14 of 2:1 (mass balance on sugar, from 50
-or 67 % to 78 %); thin syrup is fed most. Our rule between the two."""
-
-SHRINKS_FOR: Millis = 2 * DAY
-"""In this time all but a third (1/e) of it is gone. Our rule."""
-
-MEAL_SETTLES: Millis = 8 * DAY
-"""How long a meal is reckoned with: by then it has lost all but a fiftieth of its water."""
-
 LONE_KG = 0.05
 """How far a hive alone may stray from what neighbours would show: water in its wood, a handful not logged. Our rule."""
 
 UNSURE_OF_MEAL = 0.6
 """Standard deviation of what a meal loses in a day, as part of what it is reckoned to lose. Our rule."""
-
-
-class Meal(NamedTuple):
-    """Feed given to a hive: when, and its weight in kg."""
-
-    time: Millis
-    kg: float
 
 
 class YardDay(msgspec.Struct, frozen=True):
@@ -169,16 +151,10 @@ def _without_loot(voices: Sequence[Voice], robbed: Sequence[HiveDay]) -> list[Vo
 
 def _voice(day: HiveDay, meals: Sequence[Meal]) -> Voice:
     """Say what a hive's day says of forage: a meal that shrinks is no loss, a day with hands in it is less sure."""
-    lost = sum(_shrinks(meal, day) for meal in meals)
+    lost = sum(dried(meal, day.start, day.end) for meal in meals)
     shared = UNSURE_OF_MEAL * lost
     own = math.hypot(max(day.uncertainty or 0.0, LEAST_DOUBT_KG), HANDLED_KG if day.handled else 0.0)
     return Voice((day.net_gain or 0.0) + lost, math.hypot(own, shared), shared, lost)
-
-
-def _shrinks(meal: Meal, day: HiveDay) -> float:
-    """Return how much water a meal is reckoned to lose within a hive day, kg."""
-    since, until = (max(0.0, (moment - meal.time) / SHRINKS_FOR) for moment in (day.start, day.end))
-    return SHRINKS * meal.kg * (math.exp(-since) - math.exp(-until))
 
 
 def _middle(voices: Sequence[Voice]) -> float:

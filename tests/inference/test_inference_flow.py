@@ -12,10 +12,10 @@ from inference_cases import DAWN, RULES, event, look
 from hivemon.inference import flow
 from hivemon.inference.cause import Cause
 from hivemon.inference.changepoints import crossing_day, strongest_run, turning_day
+from hivemon.inference.feeding import SHRINKS, USUAL_MEAL_KG, Meal, meals
 from hivemon.inference.flow import FlowMemory, Mode
-from hivemon.inference.questions import HiveMemory, meals
 from hivemon.inference.steps import Step, StepMemory
-from hivemon.inference.yard_day import SHRINKS, USUAL_MEAL_KG, Meal, YardDay, yard_day
+from hivemon.inference.yard_day import YardDay, yard_day
 from hivemon.model import DAY, HOUR, Entry, HiveDay, Kind, LogEntry
 from hivemon.rules import FlowRule, Rules
 from hivemon.signals.weather import Weather
@@ -312,8 +312,8 @@ def test_a_handled_hive_speaks_more_softly():
     assert summed(handled[0], hive_day("d", -0.2), hive_day("e", -0.2)).net == pytest.approx(-0.2, abs=0.02)
 
 
-def fed_memory(*gains: Step) -> HiveMemory:
-    return HiveMemory(steps=StepMemory(steps=gains))
+def fed_memory(*gains: Step) -> StepMemory:
+    return StepMemory(steps=gains)
 
 
 def test_a_logged_meal_weighs_what_the_scale_saw():
