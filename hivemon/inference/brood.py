@@ -13,9 +13,9 @@ from typing import TYPE_CHECKING, NamedTuple
 import msgspec
 import numpy as np
 
-from hivemon.inference.look import days_after_longest
 from hivemon.model import DAY, HOUR, Entry, HiveDay, Kind, Millis, Quantity, Series
 from hivemon.signals.hours import hourly_mean
+from hivemon.signals.sun import days_after_longest
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -174,22 +174,17 @@ def judge_day(look: Look, memory: BroodMemory, day: HiveDay) -> BroodMemory:
         held_since=day.end if loose else _held_since(memory, day, hourly, rule),
     )
     if memory.event and steady:
-        return _recovered(look, memory, steady=steady)
-    if memory.event and not (_another_trouble(memory) and _beyond(means, rule) == 0):
+        return _recovered(look, memory)
+    if memory.event and not _held_no_more(memory, means, rule):
         return memory
     if loose and memory.loose_days >= 2 and memory.steady_days >= SETTLING_DAYS:
         return _gone_loose(look, memory, day, mean, swing)
     return memory
 
 
-def _another_trouble(memory: BroodMemory) -> bool:
-    """Whether a nest that was too hot or too cold is now neither, but loose: then its brood may be lost."""
-    return memory.kind is not Kind.BROOD_UNSTABLE and memory.loose_days >= 2
-
-
-def _beyond(means: NDArray[np.float64], rule: BroodRule) -> int:
-    """Return how many hours of a day were too hot."""
-    return int(np.count_nonzero(means > rule.hot_celsius))
+def _held_no_more(memory: BroodMemory, means: NDArray[np.float64], rule: BroodRule) -> bool:
+    """Whether a nest told to be too hot or too cold has been loose since, without heat: then its brood may be lost."""
+    return memory.kind is not Kind.BROOD_UNSTABLE and memory.loose_days >= 2 and not (means > rule.hot_celsius).any()
 
 
 def robust_swing(means: NDArray[np.float64]) -> float:
@@ -217,7 +212,7 @@ def expected(look: Look, moment: Millis, *, excused: bool = False) -> str | None
 
 def autumn(look: Look, moment: Millis) -> bool:
     """Whether brood may be ending for the year: outside the tropics, from late summer to late winter."""
-    days = days_after_longest(look, moment)
+    days = days_after_longest(look.yard, moment)
     return days is not None and not SPRING_DAYS < days < AUTUMN_DAYS
 
 
@@ -294,7 +289,7 @@ def _gone_loose(look: Look, memory: BroodMemory, day: HiveDay, mean: float, swin
     return msgspec.structs.replace(memory, event=event.id, kind=Kind.BROOD_UNSTABLE, heard=look.now)
 
 
-def _recovered(look: Look, memory: BroodMemory, *, steady: bool) -> BroodMemory:
+def _recovered(look: Look, memory: BroodMemory) -> BroodMemory:
     """Tell that a whole day has been steady again, and let the problem rest."""
     problem = look.event(memory.event)
     look.tell(
@@ -305,7 +300,7 @@ def _recovered(look: Look, memory: BroodMemory, *, steady: bool) -> BroodMemory:
         confidence=0.85,
         reason="steady-for-a-day",
         summary=f"The brood nest has been steady again for a day, near {memory.usual:.1f} °C.",
-        evidence={"usual_celsius": memory.usual, "steady": float(steady)},
+        evidence={"usual_celsius": memory.usual, "steady": 1.0},
     )
     return msgspec.structs.replace(memory, event="", kind=None, loose_days=0)
 

@@ -9,12 +9,12 @@ import numpy as np
 
 from hivemon.inference.cause import Cause, jumps, unnatural
 from hivemon.inference.evidence import NEAR, Evidence, Swarmed
-from hivemon.inference.look import days_after_longest, solar_hour
 from hivemon.inference.sensors import COARSE_STEP
 from hivemon.model import DAY, HOUR, MINUTE, WEIGHT_SIGN, Entry, Kind, Millis, Quantity, Series
 from hivemon.signals.clean import interval, level, without_spikes
 from hivemon.signals.days import without_jumps
 from hivemon.signals.steps import largest_move, stirred
+from hivemon.signals.sun import days_after_longest, solar_hour
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -60,7 +60,7 @@ def gather(look: Look, change: Change, weight: Series, earlier: Sequence[Step], 
         change=change,
         onset=onset,
         interval=usual,
-        solar_hour=solar_hour(look, onset),
+        solar_hour=solar_hour(look.yard, onset),
         daylight=sun.dawn <= onset < sun.dusk,
         fitting_entry=any(_fits(entry, change) for entry in entries),
         weight_entry=any(entry.entry in WEIGHT_SIGN for entry in entries),
@@ -84,7 +84,7 @@ def gather(look: Look, change: Change, weight: Series, earlier: Sequence[Step], 
         off_scale_kg=look.rules.steps.off_scale_kg,
         dropped_out_before=_dropped_out(change, earlier),
         dead=_dead(weight, change),
-        season_days=days_after_longest(look, onset),
+        season_days=days_after_longest(look.yard, onset),
         dearth=dearth,
         swarmed=_swarmed(look, onset),
         losses_before=_losses_before(look),

@@ -12,9 +12,7 @@ from typing import TYPE_CHECKING
 import msgspec
 
 from hivemon.model import (
-    DAY,
     HANDLING,
-    HOUR,
     MINUTE,
     Entry,
     Event,
@@ -35,12 +33,6 @@ if TYPE_CHECKING:
     from hivemon.inference.windows import Windows
     from hivemon.model import HiveDay
     from hivemon.rules import Rules
-
-TROPICS = 23.44
-"""Latitude of the tropics, degrees."""
-
-YEAR = 365.2425
-"""Days of a year (Gregorian)."""
 
 SEVERAL = (Kind.SENSOR_FAULT,)
 """Kinds of which a place may have several in one minute: a node that dies takes all of its sensors with it."""
@@ -199,17 +191,3 @@ def by_hive(logbook: Iterable[LogEntry]) -> dict[str, list[LogEntry]]:
     for entry in logbook:
         found.setdefault(entry.hive, []).append(entry)
     return found
-
-
-def solar_hour(look: Look, moment: Millis) -> float:
-    """Return hours since the sun's midnight at the yard, 0 to 24: twelve is noon."""
-    return ((moment - sun_day(look.yard, moment).noon) / HOUR + 12.0) % 24
-
-
-def days_after_longest(look: Look, moment: Millis) -> float | None:
-    """Return days since the year's longest day, -183 to 183; None in the tropics, where day length sets no season."""
-    if abs(look.yard.latitude) <= TROPICS:
-        return None
-    longest = 172 if look.yard.latitude > 0 else 355  # day of the year of the solstice
-    day = moment / DAY + 1  # 1970-01-01 was day 1; leap days keep the rest within one
-    return (day - longest + YEAR / 2) % YEAR - YEAR / 2

@@ -12,11 +12,11 @@ from typing import TYPE_CHECKING, NamedTuple
 import msgspec
 import numpy as np
 
-from hivemon.inference.look import solar_hour
 from hivemon.model import DAY, HOUR, MINUTE, Kind, Millis, Quantity, Series
 from hivemon.signals.clean import level, noise, quantile
 from hivemon.signals.scale_temperature import at_reference
 from hivemon.signals.steps import stirred
+from hivemon.signals.sun import solar_hour
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -152,7 +152,7 @@ def why_not_now(look: Look, known: Known) -> str | None:
     """Return the named reason why robbing is not asked about at this moment at all, or None. Looks at no stream."""
     if known.flow:
         return "flow-is-on"
-    if not ROBBING_HOURS[0] <= solar_hour(look, look.now) <= ROBBING_HOURS[1]:
+    if not ROBBING_HOURS[0] <= solar_hour(look.yard, look.now) <= ROBBING_HOURS[1]:
         return "wrong-hour"
     return "handled-lately" if known.last_step >= look.now - CALM else None
 

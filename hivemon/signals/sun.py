@@ -26,6 +26,12 @@ if TYPE_CHECKING:
 CIVIL_TWILIGHT = -float(Depression.CIVIL.value)
 """The sun's height at dawn and dusk, degrees."""
 
+TROPICS = 23.44
+"""Latitude of the tropics, degrees."""
+
+YEAR = 365.2425
+"""Days of a year (Gregorian)."""
+
 
 class SunDay(NamedTuple):
     """The moments of one hive day, ms UTC. `end` is the next dawn; `date` the local civil date of the first."""
@@ -50,6 +56,20 @@ def sun_day(yard: YardSettings, moment: Millis) -> SunDay:
 def day_after(yard: YardSettings, day: SunDay) -> SunDay:
     """Return the hive day that begins where `day` ends."""
     return _sun_day(yard.latitude, yard.longitude, yard.timezone, _solar_date(yard, day.noon) + 1)
+
+
+def solar_hour(yard: YardSettings, moment: Millis) -> float:
+    """Return hours since the sun's midnight at the yard, 0 to 24: twelve is noon."""
+    return ((moment - sun_day(yard, moment).noon) / HOUR + 12.0) % 24
+
+
+def days_after_longest(yard: YardSettings, moment: Millis) -> float | None:
+    """Return days since the year's longest day, -183 to 183; None in the tropics, where day length sets no season."""
+    if abs(yard.latitude) <= TROPICS:
+        return None
+    longest = 172 if yard.latitude > 0 else 355  # day of the year of the solstice
+    day = moment / DAY + 1  # 1970-01-01 was day 1; leap days keep the rest within one
+    return (day - longest + YEAR / 2) % YEAR - YEAR / 2
 
 
 def _solar_date(yard: YardSettings, moment: Millis) -> int:
