@@ -65,35 +65,40 @@ STIR_KG = 1.5
 
 
 class Change(NamedTuple):
-    """One change of level found in a stretch of weight.
-
-    `before` is the time of the last reading at the old level, which had `stood` that long, ms, `after` of the first at
-    the new one; `size` kg, signed. On its path: `overshoot` is how far readings in between left the range of the two
-    levels, kg; `reversals` how often they turned back; `underway` how many of them lie clearly between the levels,
-    `gap` how far they lie apart at the most, ms; `largest` the largest part of it between one reading and the next, up
-    to two before and two after it, kg, signed; `trend` what of the size is there only because a steady change is held
-    to have gone on meanwhile, kg, signed. Since then: `settled` how long the new level has stood, ms, in `readings`;
-    `astray` how many strayed from it before it had stood long: more than one belong to the path. `windy`: wind shakes
-    the scale. `gradual`: it is no step but part of a rise or fall that is as steady before and after it.
-    """
+    """One change of level found in a stretch of weight, from one level over a path to another. Weights kg, spans ms."""
 
     before: Millis
+    """When the last reading at the old level was taken."""
     after: Millis
+    """When the first at the new one was."""
     stood: Millis
+    """How long the old level had stood."""
     old: float
     new: float
     overshoot: float
+    """How far readings on the path left the range of the two levels."""
     reversals: int
+    """How often the path turned back."""
     underway: int
+    """How many readings lie clearly between the levels."""
     gap: Millis
+    """How far readings lie apart on the path at the most."""
     trend: float
+    """What of the size is there only because a steady change is held to have gone on meanwhile, signed."""
     largest: float
+    """Largest part of the change between one reading and the next, up to two before and two after it, signed."""
     astray: int
+    """How many readings strayed from the new level before it had stood long: more than one belong to the path."""
     settled: Millis
+    """How long the new level has stood."""
     readings: int
+    """At the new level."""
     noise: float
+    """The scale's, standard deviation."""
     windy: bool
+    """Whether wind shakes the scale."""
     gradual: bool
+    """Whether it is no step, but part of a rise or fall that is as steady before and after it."""
 
     @property
     def size(self) -> float:
@@ -165,11 +170,31 @@ def find_change(window: Series, opened: Millis, quiet: float, days: Series, leas
     bounds = [0, *_breakpoints(flat.value / sigma)]
     if len(bounds) < 3:
         return None
-    change = _read_change(flat, path, bounds, opened, sigma)
-    beside = _noise_beside(path, change)
+    levels = _read_levels(flat, bounds, opened, sigma)
+    beside = _noise_beside(path, levels)
     windy = beside >= SHAKEN_KG and beside >= TIMES_CALM * min(quiet, noise(days.value))
-    change = change._replace(trend=-slope * change.lasted / HOUR, windy=windy)
-    return _look_between(path, change, beside if windy else quiet)
+    astray = _astray(path, levels, sigma)
+    overshoot, reversals = _read_path(path, levels, astray, sigma)
+    underway, gap = _look_between(path, levels, beside if windy else quiet)
+    return Change(
+        before=levels.before,
+        after=levels.after,
+        stood=levels.stood,
+        old=levels.old,
+        new=levels.new,
+        overshoot=overshoot,
+        reversals=reversals,
+        underway=underway,
+        gap=gap,
+        trend=-slope * (levels.after - levels.before) / HOUR,
+        largest=_largest(path, levels),
+        astray=len(astray.time),
+        settled=int(flat.time[-1]) - levels.after,
+        readings=levels.readings,
+        noise=sigma,
+        windy=windy,
+        gradual=_gradual(flat, levels.before, levels.after),
+    )
 
 
 def largest_move(part: Series, span: Millis, sign: float) -> float | None:
@@ -231,14 +256,14 @@ def _levelled(window: Series, opened: Millis, far: float) -> tuple[float, Series
     Where readings are rare their own moves are taken off one by one. Spikes lie `far` kg off.
     """
     if interval(window.time) >= RARE:
-        path = _jumps(window, opened)
+        path = _jumps_alone(window, opened)
         return 0.0, path, without_spikes(path, far, LONE)
     calm = without_spikes(window, far, LONE)
     slope = _trend(calm, opened - GATE_LAG)
     return slope, _without_trend(window, slope, opened), _without_trend(calm, slope, opened)
 
 
-def _jumps(series: Series, opened: Millis) -> Series:
+def _jumps_alone(series: Series, opened: Millis) -> Series:
     """Take off what bees and weather bring or take between two readings, so that the weight at `opened` stays.
 
     Readings an hour apart hold a tenth of a day's nectar each: no two of them are of one level. Moves as usual go, far
@@ -254,11 +279,19 @@ def _jumps(series: Series, opened: Millis) -> Series:
     return Series(time, path - path[at] + value[at])
 
 
-def _read_change(calm: Series, window: Series, bounds: list[int], opened: Millis, sigma: float) -> Change:
-    """Read the change from segments: the last plateau that ended before the gate opened, and the newest segment.
+class _Levels(NamedTuple):
+    """The two levels of a change, as `Change` names them."""
 
-    `calm` is `window` without lone spikes: under a person's hands those are no spikes, so the path is read from all.
-    """
+    before: Millis
+    after: Millis
+    stood: Millis
+    old: float
+    new: float
+    readings: int
+
+
+def _read_levels(calm: Series, bounds: list[int], opened: Millis, sigma: float) -> _Levels:
+    """Read the levels from segments: the last plateau that ended before the gate opened, and the newest segment."""
     time, flat = calm
     start = _old_plateau(time, bounds, opened)
     first, last = bounds[start], bounds[start + 1]
@@ -268,38 +301,29 @@ def _read_change(calm: Series, window: Series, bounds: list[int], opened: Millis
     while settled_from > last and abs(flat[settled_from - 1] - new) <= near:
         settled_from -= 1
     before, after = int(time[last - 1]), int(time[settled_from])
-    astray = _astray(window, after, new, sigma)
-    path = window.between(before + 1, int(astray.time[-1]) + 1 if len(astray.time) > 1 else after).value
-    low, high = min(old, new), max(old, new)
-    return Change(
-        before=before,
-        after=after,
-        stood=before - int(time[first]),
-        old=old,
-        new=new,
-        overshoot=float(max(0.0, (low - path).max(initial=0.0), (path - high).max(initial=0.0))),
-        reversals=_reversals(np.concatenate(([old], path, [new])), 4 * sigma),
-        underway=0,
-        gap=after - before,
-        trend=0.0,
-        largest=new - old,
-        astray=len(astray.time),
-        settled=int(time[-1] - after),
-        readings=len(time) - settled_from,
-        noise=sigma,
-        windy=False,
-        gradual=_gradual(calm, before, after),
-    )
+    return _Levels(before, after, before - int(time[first]), old, new, len(time) - settled_from)
 
 
-def _astray(window: Series, after: Millis, new: float, sigma: float) -> Series:
+def _astray(window: Series, levels: _Levels, sigma: float) -> Series:
     """Return the readings that strayed from a new level before it had stood long: one is a spike, more are hands."""
-    time, value = window.since(after)
-    far = np.abs(value - new) > max(0.3, 6 * sigma)
+    time, value = window.since(levels.after)
+    far = np.abs(value - levels.new) > max(0.3, 6 * sigma)
     time, value = time[far], value[far]
-    rests = np.diff(time, prepend=after) > max(PLATEAU, 2 * interval(window.time))
+    rests = np.diff(time, prepend=levels.after) > max(PLATEAU, 2 * interval(window.time))
     soon = int(np.argmax(rests)) if rests.any() else len(time)
     return Series(time[:soon], value[:soon])
+
+
+def _read_path(window: Series, levels: _Levels, astray: Series, sigma: float) -> tuple[float, int]:
+    """Return how far the path between two levels overshot them, kg, and how often it turned back.
+
+    `window` has its lone spikes: under a person's hands those are none, so the path is read from all readings.
+    """
+    end = int(astray.time[-1]) + 1 if len(astray.time) > 1 else levels.after
+    path = window.between(levels.before + 1, end).value
+    low, high = min(levels.old, levels.new), max(levels.old, levels.new)
+    overshoot = float(max(0.0, (low - path).max(initial=0.0), (path - high).max(initial=0.0)))
+    return overshoot, _reversals(np.concatenate(([levels.old], path, [levels.new])), 4 * sigma)
 
 
 def _gradual(calm: Series, before: Millis, after: Millis) -> bool:
@@ -320,36 +344,33 @@ def _gradual(calm: Series, before: Millis, after: Millis) -> bool:
     return abs(slope) <= STEEPEST and float(off_line @ off_line) < float(off_levels @ off_levels)
 
 
-def _noise_beside(window: Series, change: Change) -> float:
+def _noise_beside(window: Series, levels: _Levels) -> float:
     """Return the noise of the newest readings before and after a change, kg: what it moves itself is no wind."""
-    off_path = (window.time[1:] <= change.before) | (window.time[:-1] >= change.after)
+    off_path = (window.time[1:] <= levels.before) | (window.time[:-1] >= levels.after)
     return noise_of((window.value[1:] - window.value[:-1])[off_path][-SHAKEN[0] :])
 
 
-def _look_between(window: Series, change: Change, sigma: float) -> Change:
-    """Return the change with what its readings in between tell: how many caught it underway, how far they lie apart.
+def _look_between(window: Series, levels: _Levels, sigma: float) -> tuple[int, Millis]:
+    """Return how many readings caught a change underway, and how far they lie apart at the most, ms.
 
     `sigma`: the scale's noise before, kg, or in the wind beside it; what shakes it during a change is part of that.
     Readings no further off the old level than foragers may take it tell nothing.
     """
-    change = change._replace(largest=_largest(window, change))
-    time, value = window.between(change.before + 1, change.after)
-    if not len(time):
-        return change
-    left = np.abs(value - change.old) > 4 * sigma + STEEPEST_TREND * (time - change.before) / HOUR
-    short = np.abs(value - change.new) > _near(sigma, change.size)
-    low, high = min(change.old, change.new), max(change.old, change.new)
-    times = np.concatenate(([change.before], time, [change.after]))
-    underway = int(np.count_nonzero(left & short & (low < value) & (value < high)))
-    return change._replace(underway=underway, gap=int((times[1:] - times[:-1]).max()))
+    old, new = levels.old, levels.new
+    time, value = window.between(levels.before + 1, levels.after)
+    left = np.abs(value - old) > 4 * sigma + STEEPEST_TREND * (time - levels.before) / HOUR
+    short = np.abs(value - new) > _near(sigma, new - old)
+    between = (min(old, new) < value) & (value < max(old, new))
+    times = np.concatenate(([levels.before], time, [levels.after]))
+    return int(np.count_nonzero(left & short & between)), int((times[1:] - times[:-1]).max())
 
 
-def _largest(window: Series, change: Change) -> float:
+def _largest(window: Series, levels: _Levels) -> float:
     """Return the largest part of a change that lies between one reading and the next, kg, signed."""
-    first, last = np.searchsorted(window.time, (change.before, change.after))
+    first, last = np.searchsorted(window.time, (levels.before, levels.after))
     near = slice(max(int(first) - 2, 0), int(last) + 3)
-    move = largest_move(Series(window.time[near], window.value[near]), 1, change.size)
-    return math.copysign(move or 0.0, change.size)
+    size = levels.new - levels.old
+    return math.copysign(largest_move(Series(window.time[near], window.value[near]), 1, size) or 0.0, size)
 
 
 def _near(sigma: float, size: float) -> float:
