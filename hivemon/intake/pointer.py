@@ -35,9 +35,10 @@ def follow(document: Any, tokens: tuple[str, ...]) -> Any:
         elif isinstance(here, list) and _INDEX.match(token) and int(token) < len(here):
             here = here[int(token)]
         else:
-            raise Unusable(f"the payload has nothing at {token!r} of the pointer {_join(tokens)!r}")
+            raise Unusable(f"the payload has nothing at {token!r} of the pointer {write_pointer(tokens)!r}")
     return here
 
 
-def _join(tokens: tuple[str, ...]) -> str:
+def write_pointer(tokens: tuple[str, ...]) -> str:
+    """Return the pointer made of reference tokens, `~` and `/` in them escaped (RFC 6901 section 3)."""
     return "".join("/" + token.replace("~", "~0").replace("/", "~1") for token in tokens)

@@ -11,7 +11,7 @@ from hivemon.config_words import quoted
 from hivemon.errors import Unusable
 from hivemon.intake.moments import parse_rfc3339
 from hivemon.intake.names import is_number
-from hivemon.intake.pointer import follow, parse_pointer
+from hivemon.intake.pointer import follow, parse_pointer, write_pointer
 from hivemon.intake.senml import ABSOLUTE_FROM
 from hivemon.model import HIVE_QUANTITIES, UNITS, Quantity
 from hivemon.recognise.names import Named, read_names
@@ -70,9 +70,8 @@ class Overheard(NamedTuple):
         """How sure the whole is: as the least sure of its parts; None when nothing is proposed."""
         if isinstance(self.reading, str) or (self.placed is not None and self.placed.hive is None):
             return None
-        order = list(Sureness)
         parts = [self.reading.sureness] + ([self.placed.sureness] if self.placed is not None else [])
-        return max(parts, key=order.index)
+        return max(parts, key=lambda part: part.rank)
 
 
 def overhear(messages: Sequence[Message], settings: Settings, yard: str) -> list[Overheard]:
@@ -125,8 +124,7 @@ def _once_each(heard: list[Overheard], fed: dict[tuple[str | None, Quantity], Ke
     """Leave a stream to what feeds it already, else to the surest: two sensors mixed into one curve are none."""
     taken = dict(fed)
     kept = {}
-    order = list(Sureness)
-    for one in sorted(heard, key=lambda one: order.index(one.sureness) if one.sureness else len(order)):
+    for one in sorted(heard, key=lambda one: one.sureness.rank if one.sureness else len(Sureness)):
         note = ""
         if one.sureness is not None and isinstance(one.reading, Proposal):
             stream = (one.placed.hive if one.placed else None, one.reading.quantity)
@@ -153,8 +151,7 @@ def numbers_of(message: Message) -> Iterator[tuple[Key, float, tuple[str, ...]]]
     for count, (tokens, number, names) in enumerate(_leaves(document, (), ())):
         if count >= MOST_LEAVES:
             return
-        pointer = "".join("/" + token.replace("~", "~0").replace("/", "~1") for token in tokens)
-        yield Key(message.topic, pointer), number, (*message.topic.split("/"), *names)
+        yield Key(message.topic, write_pointer(tokens)), number, (*message.topic.split("/"), *names)
 
 
 def _leaves(here: Any, tokens: tuple[str, ...], names: tuple[str, ...]) -> Iterator[_Leaf]:
@@ -191,7 +188,7 @@ def _time_pointer(message: Message, key: Key) -> str | None:
             continue
         for name, value in here.items():
             if _is_time(name) and _is_moment(value):
-                return "".join("/" + token.replace("~", "~0").replace("/", "~1") for token in (*tokens[:depth], name))
+                return write_pointer((*tokens[:depth], name))
     return None
 
 

@@ -28,6 +28,11 @@ class Sureness(StrEnum):
     LIKELY = "likely"
     GUESS = "a guess"
 
+    @property
+    def rank(self) -> int:
+        """Place from the surest, which is 0."""
+        return list(Sureness).index(self)
+
 
 class Form(NamedTuple):
     """One way to read a number: value x scale + offset, in `unit`; `low` to `high` is what it plausibly is then."""
@@ -60,6 +65,7 @@ _AIR = (
     Form("degF", -40, 134),
     Form("Cel", 233, 330, offset=-273.15, said="kelvin"),  # 0 °C = 273.15 K exactly (SI)
 )
+_DAMP = (Form("%RH", 1.01, 100), Form("%RH", 0.0, 1.0, scale=100.0, said="a share of 1"))
 _FORMS: dict[Quantity, tuple[Form, ...]] = {
     Quantity.WEIGHT: (Form("kg", 10, 200), Form("lb", 22, 440), Form("g", 10_000, 200_000)),
     Quantity.TEMPERATURE: (
@@ -68,8 +74,8 @@ _FORMS: dict[Quantity, tuple[Form, ...]] = {
         Form("Cel", 268, 320, offset=-273.15, said="kelvin"),
     ),
     Quantity.OUTSIDE_TEMPERATURE: _AIR,
-    Quantity.HUMIDITY: (Form("%RH", 1.01, 100), Form("%RH", 0.0, 1.0, scale=100.0, said="a share of 1")),
-    Quantity.OUTSIDE_HUMIDITY: (Form("%RH", 1.01, 100), Form("%RH", 0.0, 1.0, scale=100.0, said="a share of 1")),
+    Quantity.HUMIDITY: _DAMP,
+    Quantity.OUTSIDE_HUMIDITY: _DAMP,
     Quantity.BATTERY: (Form("V", 1.5, 30), Form("mV", 1500, 30_000)),
     Quantity.RAIN: (Form("mm", 0, 150),),
 }
