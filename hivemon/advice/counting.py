@@ -58,10 +58,3 @@ def colonies_for(wanted: int, loss: float, chance: float) -> int | None:
         if chance_of(wanted, colonies, loss) >= chance:
             return colonies
     return None
-
-
-def colonies_on_average(wanted: float, loss: float) -> float:
-    """Return the colonies of which `wanted` live on average: wanted / (1 - loss). Raises ValueError at 1."""
-    if not 0 <= loss < 1:
-        raise ValueError(f"a loss of {loss:g} leaves no colonies; it must be from 0 to below 1")
-    return wanted / (1 - loss)

@@ -7,8 +7,6 @@ from typing import NamedTuple
 
 from hivemon.advice.room import DOUBT, syrup_density
 
-SOLUBILITY = ((0.0, 0.6418), (10.0, 0.6558), (20.0, 0.6709))
-"""°C and share of sucrose by mass in a saturated solution (Antokolskaya and Sorokina tables in Mohos 2010)."""
 THIN_WATER = 1.0
 """Water per sugar by mass of thin syrup, 1:1, for spring and summer (extension, from memory)."""
 THICK_WATER = 0.63
@@ -33,17 +31,6 @@ def syrup(sugar: float, water_per_sugar: float) -> Syrup:
     mass = sugar + water
     share = 1 / (1 + water_per_sugar)
     return Syrup(sugar, water, share, mass, mass / syrup_density(share))
-
-
-def crystallises_below(share: float) -> float:
-    """Return the temperature, °C, at which syrup of this share of sugar is saturated; below it, crystals form.
-
-    Linear between and beyond the table; syrup weaker than saturated at 0 °C returns a number below 0.
-    """
-    (t0, s0), (t1, s1), (t2, s2) = SOLUBILITY
-    if share <= s1:
-        return t0 + (share - s0) / (s1 - s0) * (t1 - t0)
-    return t1 + (share - s1) / (s2 - s1) * (t2 - t1)
 
 
 def settled_mass(sugar: float, moisture: float = 0.18) -> float:

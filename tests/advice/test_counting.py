@@ -72,20 +72,6 @@ def test_a_sample_of_three_hundred_divides_by_three(wash):
     assert counting.mite_rate(mites, 300).percent == pytest.approx(percent)
 
 
-LEVEL = [(0.2, 1.25), (0.341, 1.52), (0.374, 1.60), (0.482, 1.93), (0.556, 2.25)]
-
-
-@pytest.mark.parametrize(("loss", "factor"), LEVEL)
-def test_colonies_to_stay_level(loss, factor):
-    """N / (1 - L), worked out beforehand for the losses of US surveys (Lee et al. 2015; Steinhauer et al. 2023)."""
-    assert counting.colonies_on_average(1.0, loss) == pytest.approx(factor, abs=0.006)
-
-
-def test_losing_all_leaves_none():
-    with pytest.raises(ValueError, match="leaves no colonies"):
-        counting.colonies_on_average(3, 1.0)
-
-
 def test_two_hives_at_forty_percent():
     """Derived beforehand: both lost 16 %, at least one lost 64 %."""
     assert 1 - counting.chance_of(1, 2, 0.4) == pytest.approx(0.16)

@@ -51,13 +51,6 @@ def test_thick_syrup_is_the_national_bee_units():
     assert food.syrup(1.0, food.THICK_WATER).share == pytest.approx(0.613, abs=0.001)
 
 
-def test_two_to_one_crystallises_when_it_cools_and_thick_syrup_does_not():
-    """Sucrose solubility in Mohos 2010: 67.09 % at 20 °C, 65.58 % at 10 °C, 64.18 % at 0 °C."""
-    assert food.crystallises_below(2 / 3) == pytest.approx(17, abs=0.5)
-    assert food.crystallises_below(1 / 1.63) < 0
-    assert food.crystallises_below(0.6558) == pytest.approx(10)
-
-
 def test_sugar_becomes_at_most_as_much_stores_as_mass_balance_allows():
     """Derived: 1 kg sucrose gives 1.053 kg simple sugars, 1.28 kg at 18 % water."""
     assert pytest.approx(1.053, abs=0.001) == food.INVERSION
