@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from hivemon.advice import draft
 from hivemon.advice.decision import Decision, first_that_holds
-from hivemon.advice.faults import is_faulty, scale_ok
+from hivemon.advice.faults import is_faulty
 from hivemon.advice.season import northern_week, season_name
 from hivemon.advice.spread import error_of_mean, mean
 from hivemon.advice.texts import strength as texts
@@ -46,9 +46,14 @@ class Rank(NamedTuple):
 
 
 class _Measure(NamedTuple):
-    """One thing hives are compared by: its value of a day, what sets hives apart, and whether more is better."""
+    """One thing hives are compared by.
+
+    `of` returns its value of a day, which the sensor of `quantity` tells; `spread` is the standard deviation among
+    hives; `sign` is 1 where more is better, else -1.
+    """
 
     of: Callable[[HiveDay], float | None]
+    quantity: Quantity
     spread: float
     sign: float
 
@@ -62,24 +67,23 @@ def ranking(scene: Scene) -> list[Rank]:
     """Return the yard's hives, the strongest first; none when fewer than three have days enough to compare."""
     limits = scene.limits.strength
     measures = (
-        _Measure(lambda d: d.net_gain, limits.gain_sd, 1.0),
-        _Measure(lambda d: d.temperature_swing, limits.swing_sd, -1.0),
-        _Measure(lambda d: d.morning_dip, limits.dip_sd, 1.0),
+        _Measure(lambda d: d.net_gain, Quantity.WEIGHT, limits.gain_sd, 1.0),
+        _Measure(lambda d: d.temperature_swing, Quantity.TEMPERATURE, limits.swing_sd, -1.0),
+        _Measure(lambda d: d.morning_dip, Quantity.WEIGHT, limits.dip_sd, 1.0),
     )
-    means = {hive.id: [_mean(scene, hive.id, n, m) for n, m in enumerate(measures)] for hive in scene.hives}
+    means = {hive.id: [_mean(scene, hive.id, measure) for measure in measures] for hive in scene.hives}
     known = {hive: row for hive, row in means.items() if any(m is not None for m in row)}
     if len(known) < _LEAST_HIVES:
         return []
-    medians = [_median([row[n] for row in known.values()]) for n in range(len(measures))]
+    medians = [_median(column) for column in zip(*known.values(), strict=True)]
     ranks = [_rank(hive, row, medians, measures) for hive, row in known.items()]
     return sorted(ranks, key=lambda r: (-r.score, r.hive))
 
 
-def _mean(scene: Scene, hive: str, number: int, measure: _Measure) -> _Mean | None:
+def _mean(scene: Scene, hive: str, measure: _Measure) -> _Mean | None:
     """Return a hive's mean of one measure over the days compared and its error; None when too few days tell."""
     limits = scene.limits.strength
-    weighs = number != 1
-    if (weighs and not scale_ok(scene, hive)) or (not weighs and is_faulty(scene, hive, Quantity.TEMPERATURE)):
+    if is_faulty(scene, hive, measure.quantity):
         return None
     days = scene.whole_days(hive, since=scene.now - (limits.days + 1) * DAY)
     values = [v for d in days if (v := measure.of(d)) is not None]
@@ -93,15 +97,15 @@ def _median(found: Sequence[_Mean | None]) -> float:
     return statistics.median(values) if values else 0.0
 
 
-def _rank(hive: str, row: list[_Mean | None], medians: list[float], measures: Sequence[_Measure]) -> Rank:
+def _rank(hive: str, row: Sequence[_Mean | None], medians: Sequence[float], measures: Sequence[_Measure]) -> Rank:
     parts = [
-        (measure.sign * (mean.value - median) / measure.spread, mean.error / measure.spread)
-        for mean, median, measure in zip(row, medians, measures, strict=True)
-        if mean is not None
+        (measure.sign * (own.value - median) / measure.spread, own.error / measure.spread)
+        for own, median, measure in zip(row, medians, measures, strict=True)
+        if own is not None
     ]
     score = mean([part for part, _ in parts])
     sd = math.sqrt(sum(error**2 for _, error in parts)) / len(parts)
-    gain, swing, dip = (mean.value if mean else None for mean in row)
+    gain, swing, dip = (own.value if own else None for own in row)
     return Rank(hive, score, sd, gain, swing, dip)
 
 
