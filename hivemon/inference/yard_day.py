@@ -14,7 +14,7 @@ import numpy as np
 
 from hivemon.inference.feeding import dried
 from hivemon.model import HiveDay, Kind, Millis
-from hivemon.signals.clean import NORMAL_MAD, median
+from hivemon.signals.clean import MEDIAN_VARIANCE, NORMAL_MAD, median
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -174,6 +174,5 @@ def _doubt(voices: Sequence[Voice], net: float) -> float:
     gains, shared = np.array([v.gain for v in voices]), np.array([v.shared for v in voices])
     weights = np.array([v.doubt**-2 for v in voices])
     apart = NORMAL_MAD * median(np.abs(gains - net)) if len(voices) > 1 else LONE_KG
-    median_factor = math.pi / 2  # variance of a median over that of a mean, for normal errors
-    alone = median_factor * (1 / float(weights.sum()) + apart**2 / len(voices))
+    alone = MEDIAN_VARIANCE * (1 / float(weights.sum()) + apart**2 / len(voices))
     return math.sqrt(alone + (float(weights @ shared) / float(weights.sum())) ** 2)

@@ -38,6 +38,9 @@ PAIRED = 5
 NORMAL_MAD = 1.4826
 """Standard deviation of a normal variable over its median absolute deviation."""
 
+MEDIAN_VARIANCE = math.pi / 2
+"""Variance of the median of many normal variables over that of their mean."""
+
 
 def plausible(quantity: Quantity, series: Series) -> Series:
     """Drop values that cannot be true, power-on values among them."""

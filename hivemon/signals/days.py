@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from hivemon.model import HOUR, MINUTE, HiveDay, Millis, Series
-from hivemon.signals.clean import LONE, interval, median, noise, running_median, without_spikes
+from hivemon.signals.clean import LONE, MEDIAN_VARIANCE, interval, median, noise, running_median, without_spikes
 from hivemon.signals.hours import hourly_mean
 from hivemon.signals.water import DRY_KG
 
@@ -137,8 +137,7 @@ def _uncertainty(read: tuple[int, int, int], night: Series, heat_kg: float) -> f
     if not all(read):
         return None
     sigma = max(noise(night.value), 0.01)
-    median_factor = np.pi / 2  # variance of a median over that of a mean, for normal noise
-    noisy = median_factor * sigma**2 * (1 / first + 1 / last)
+    noisy = MEDIAN_VARIANCE * sigma**2 * (1 / first + 1 / last)
     return round(float(np.sqrt(noisy + heat_kg**2 + 2 * DRY_KG**2)), 4)
 
 
