@@ -10,7 +10,7 @@ from hivemon.advice.decision import Decision, first_that_holds
 from hivemon.advice.faults import is_faulty
 from hivemon.advice.season import broodless
 from hivemon.advice.texts import brood as texts
-from hivemon.advice.warmth import nest_is_warm
+from hivemon.advice.warmth import BROOD_KINDS, nest_is_warm
 from hivemon.inference.brood import DESERTED_REASON
 from hivemon.model import DAY, Entry, Event, Kind, Millis, Quantity
 
@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from hivemon.limits import BroodLimits
     from hivemon.model import Advisory
 
-_BROOD = (Kind.BROOD_HOT, Kind.BROOD_COLD, Kind.BROOD_UNSTABLE, Kind.BROOD_RECOVERED)
 _TROUBLE = (Kind.BROOD_COLD, Kind.BROOD_UNSTABLE)
 
 
@@ -125,7 +124,7 @@ def _brood_reason(evidence: BroodEvidence, limits: BroodLimits) -> tuple[BroodRe
 def brood(scene: Scene) -> Iterator[Advisory]:
     """Say what to do about each nest that is cold or unsteady; close with good news when it is warm again."""
     for hive in scene.hives:
-        last = scene.last(*_BROOD, hive=hive.id)
+        last = scene.last(*BROOD_KINDS, hive=hive.id)
         if last is None:
             continue
         trouble = scene.last(*_TROUBLE, hive=hive.id)

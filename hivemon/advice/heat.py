@@ -10,6 +10,7 @@ from hivemon.advice.decision import Decision
 from hivemon.advice.faults import is_faulty
 from hivemon.advice.texts import brood as brood_texts
 from hivemon.advice.texts import heat as texts
+from hivemon.advice.warmth import BROOD_KINDS
 from hivemon.model import DAY, HOUR, Event, Kind, Quantity
 
 if TYPE_CHECKING:
@@ -20,7 +21,6 @@ if TYPE_CHECKING:
     from hivemon.limits import HeatLimits
     from hivemon.model import Advisory
 
-_BROOD = (Kind.BROOD_HOT, Kind.BROOD_COLD, Kind.BROOD_UNSTABLE, Kind.BROOD_RECOVERED)
 _SWARM_HOURS = 3.0
 """Swarming bees warm the nest for minutes (Zacepins et al. 2016, from memory); this near it explains the heat."""
 
@@ -69,7 +69,7 @@ def is_hot(scene: Scene, hive: str) -> bool:
 
 def overheating(scene: Scene, hive: str) -> Event | None:
     """Return the event of an overheated nest that still stands, or None."""
-    last = scene.last(*_BROOD, hive=hive)
+    last = scene.last(*BROOD_KINDS, hive=hive)
     if last is None or last.kind is not Kind.BROOD_HOT or _has_cooled(scene, hive, last):
         return None
     return None if scene.now - last.raised > scene.limits.heat.forget_days * DAY else last
@@ -122,7 +122,7 @@ def judge_heat(evidence: HeatEvidence, limits: HeatLimits) -> Decision[bool, Hea
 def _cooled(scene: Scene) -> Iterator[Advisory]:
     """Give the good news to close with for hives whose nest recovered."""
     for hive in scene.hives:
-        last = scene.last(*_BROOD, hive=hive.id)
+        last = scene.last(*BROOD_KINDS, hive=hive.id)
         if last is None:
             continue
         if last.kind is Kind.BROOD_RECOVERED or (last.kind is Kind.BROOD_HOT and _has_cooled(scene, hive.id, last)):

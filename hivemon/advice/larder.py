@@ -27,8 +27,13 @@ _SUPER_SD = 0.8
 _BEES_MOVED = (Entry.COMBINE, Entry.SWARM_SEEN)
 _GAIN_DAYS = 5
 """Hive days from which it is told whether a hive gains. Our rule."""
+_STALE: Millis = 8 * DAY
+"""Hive days that began longer ago than this, and so ended a week ago, do not tell whether it gains now. Our rule."""
+_NEWEST_TIMES = 1.5
+"""How many times a gain the mean of the `_LEAST_DAYS` newest days must be to show it alone, as when a flow begins.
+Our rule."""
 _LEAST_DAYS = 3
-"""Hive days needed before a hive's own use is believed. Our rule."""
+"""Hive days needed before a hive's own gain or use is believed. Our rule."""
 
 
 class Larder(NamedTuple):
@@ -155,19 +160,19 @@ def regrown_after_split(scene: Scene, split: LogEntry) -> float:
 
 
 def _gain(scene: Scene, hive: str) -> float | None:
-    """Return the gain, kg a day, that the last five hive days bear out: their mean less its error; None when unknown.
+    """Return the gain, kg a day, that the last hive days bear out: their mean less its error; None when unknown.
 
-    Two thirds of the last three days' mean count too, so that a flow is seen as it begins. Days older than a week do
-    not count. In the cold no nectar comes in: what is gained then is snow or rain.
+    Or what the newest days alone show, if that is more. In the cold no nectar comes in: what is gained then is snow or
+    rain.
     """
     cold = scene.outside_celsius is not None and scene.outside_celsius < scene.limits.food.nectar_celsius
-    gains = net_gains(scene.whole_days(hive, since=scene.now - 8 * DAY))[-_GAIN_DAYS:]
+    gains = net_gains(scene.whole_days(hive, since=scene.now - _STALE))[-_GAIN_DAYS:]
     if len(gains) < _LEAST_DAYS:
         return None
     gain = mean(gains)
     if cold:
         return min(gain, 0.0)
-    return max(gain - error_of_mean(gains), mean(gains[-_LEAST_DAYS:]) / 1.5)
+    return max(gain - error_of_mean(gains), mean(gains[-_LEAST_DAYS:]) / _NEWEST_TIMES)
 
 
 def _use(scene: Scene, hive: str) -> food.Estimate:

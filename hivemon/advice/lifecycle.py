@@ -31,6 +31,7 @@ _LATER = 2 * DAY
 """A do-by that moves later by less than this is left alone. Our rule; any earlier day counts."""
 
 _YEAR = 366.0
+"""Days of a year as dates are told apart: twelve months of 30.5."""
 
 
 def _names(of: Sequence[str]) -> dict[str, int]:
@@ -75,25 +76,13 @@ def reconcile(open: Sequence[Advisory], wanted: Sequence[Advisory], now: Millis)
 def _change(old: Advisory | None, new: Advisory, now: Millis) -> Advisory | None:
     """Return the next version of one advisory, or None when nothing needs to be said."""
     if old is None:
-        return (
-            None
-            if new.closed is not None
-            else msgspec.structs.replace(
-                new,
-                id=_first_id(new.id, now),
-                raised=now,
-                updated=now,
-            )
-        )
+        if new.closed is not None:
+            return None
+        return msgspec.structs.replace(new, id=_first_id(new.id, now), raised=now, updated=now)
     if new.closed is None and not really_differs(old, new, now):
         return None
-    return msgspec.structs.replace(
-        new,
-        id=old.id,
-        raised=old.raised,
-        updated=now,
-        closed=now if new.closed is not None else None,
-    )
+    closed = now if new.closed is not None else None
+    return msgspec.structs.replace(new, id=old.id, raised=old.raised, updated=now, closed=closed)
 
 
 def _first_id(name: str, now: Millis) -> str:

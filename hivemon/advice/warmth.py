@@ -4,13 +4,19 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from hivemon.model import Kind
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from hivemon.limits import BroodLimits
     from hivemon.model import HiveDay
 
+BROOD_KINDS = (Kind.BROOD_HOT, Kind.BROOD_COLD, Kind.BROOD_UNSTABLE, Kind.BROOD_RECOVERED)
+"""Events of a brood nest: the last of them says how it is now."""
+
 _WEEK = 7
+"""Days for which a nest must have shown brood, and have shown none since, before that is gone. Our rule."""
 
 
 def shows_brood(day: HiveDay, limits: BroodLimits) -> bool | None:

@@ -14,7 +14,7 @@ from hivemon.advice.faults import scale_ok
 from hivemon.advice.larder import larder
 from hivemon.advice.season import broodless, last_feeding, northern_week, season_name, spring, tropical
 from hivemon.advice.texts import winter as texts
-from hivemon.model import DAY, Entry
+from hivemon.model import DAY, Entry, Millis
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -26,6 +26,8 @@ if TYPE_CHECKING:
     from hivemon.model import Advisory
 
 _WEEK = 7
+_LOOKED: Millis = 14 * DAY
+"""Whoever looked in or fed this lately in winter knows about the food. Our rule."""
 
 
 class StoresReason(StrEnum):
@@ -196,7 +198,7 @@ def winter_food(scene: Scene) -> Iterator[Advisory]:
             days_known=len(scene.whole_days(hive.id)),
             until_spring=(spring(scene) - scene.now) / DAY,
             urgent=judge_feed(feed_evidence(scene, hive), scene.limits.food).verdict is FeedVerdict.FEED,
-            looked=bool(scene.entries(hive.id, Entry.INSPECT, Entry.FEED, since=scene.now - 14 * DAY)),
+            looked=bool(scene.entries(hive.id, Entry.INSPECT, Entry.FEED, since=scene.now - _LOOKED)),
             asked=scene.standing(name) is not None,
         )
         if found is not None and ends is not None and judge_runs_out(evidence, scene.limits.winter).verdict:
