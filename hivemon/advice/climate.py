@@ -19,7 +19,6 @@ _FAR_NORTH, _MIDDLE = 43.0, 37.0
 _MEDITERRANEAN, _COLD_EUROPE = 42.0, 50.0
 """Degrees north in Europe below which winters are mild, and from which bees winter as in the north. Our rule."""
 
-
 _LATE_NORTH = 2.7
 """Use in late winter against that of early winter: 3-5 against 1-2 kg a month (Seeley & Visscher 1985, from memory)."""
 _LATE_MILD = (1 + _LATE_NORTH) / 2

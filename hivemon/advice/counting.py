@@ -7,6 +7,7 @@ import re
 from typing import NamedTuple
 
 _LEVEL = 0.95
+"""Chance with which a span holds the true rate of mites: the usual one."""
 _BEES = re.compile(r"\bbees\s*=\s*(\d+)", re.IGNORECASE)
 MOST_COLONIES = 200
 """Yards are smaller; beyond it the search for a number of colonies stops."""

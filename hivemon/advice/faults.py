@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     from hivemon.advice.scene import Scene
 
 _HEALTHY_COVERAGE = 0.5
+"""Share of a day's hours with a reading from which a scale that was silent speaks again. Our rule."""
 
 
 def quantity_of(event: Event) -> Quantity | None:

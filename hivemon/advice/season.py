@@ -19,9 +19,11 @@ _FEED_BY = (288, 45.0, 3.0)
 """Day of the year and latitude: northern US and Canada finish feeding by about 15 October (USDA overwintering leaflet);
 days sooner for each degree nearer the pole. The slope is our rule."""
 _FEED_EARLIEST, _FEED_LATEST = 244, 334
+"""No earlier than 1 September and no later than the end of November, as in the north. Our rule."""
 _SPRING = (60, 35.0, 2.0)
 """Day of the year and latitude at which bees find their own food again, and days later for each degree. Our rule."""
 _SPRING_EARLIEST, _SPRING_LATEST = 46, 121
+"""No earlier than mid-February and no later than 1 May, as in the north. Our rule."""
 _COLONY = (
     (60.0, 0.64),
     (91.0, 0.64),
@@ -36,6 +38,7 @@ _COLONY = (
 of the colony counts in central European handbooks (from memory): 10,000 bees at the end of winter, 30,000 to 35,000
 with as many cells of brood in June, 20,000 with a third of that brood in September."""
 _TOP = 4
+"""Which of these rows is midsummer's: places nearer the equator are ahead before it, not after."""
 _MIDDLE_LATITUDE, _BLOOM_DAYS, _MOST_AHEAD = 48.0, 4.0, 40.0
 """Spring comes four days earlier for each degree nearer the equator (Hopkins 1918, from memory); no more than so many
 days are believed (our rule)."""

@@ -14,7 +14,7 @@ DAILY_NOISE_KG = 0.08
 """Least standard deviation given to a daily net gain: rain, dew and a scale's temperature leave that much. Our rule."""
 
 SOUGHT = 9
-"""How many flying days back a turn is sought: it is told within days of having happened."""
+"""How many flying days back a turn is sought: it is told within days of having happened. Our rule."""
 
 
 def turning_day(values: Sequence[float], limit: float, *, rising: bool) -> int:

@@ -15,7 +15,7 @@ import numpy as np
 from hivemon.model import DAY, HOUR, MINUTE, Kind, Millis, Quantity, Series
 from hivemon.signals.clean import level, noise, quantile
 from hivemon.signals.scale_temperature import at_reference
-from hivemon.signals.steps import stirred
+from hivemon.signals.steps import NEARLY, stirred
 from hivemon.signals.sun import solar_hour
 
 if TYPE_CHECKING:
@@ -27,10 +27,10 @@ if TYPE_CHECKING:
     from hivemon.rules import RobbingRule, Rules
 
 ROBBING_HOURS = (12.0, 20.0)
-"""Sun's hours looked at while they run: in the morning, foragers leaving look the same."""
+"""Sun's hours looked at while they run: in the morning, foragers leaving look the same. Our rule."""
 
 WIDTH: Millis = 20 * MINUTE
-"""Span of the medians compared."""
+"""Span of the medians compared. Our rule."""
 
 EXCUSED_KG = 0.4
 """Least loss of a day so far worth comparing with the neighbours' and the hive's own habit. Our rule."""
@@ -48,12 +48,14 @@ RIPENS = 0.2
 sugar loses half of its weight as water on the way to honey (mass balance on sugar), much of it at once. Our rule."""
 
 RIPENING_DAYS = 3
+"""How many days back nectar is held to be ripening yet. Our rule."""
 
 TIMES_NOISE = 3.0
-"""How many times its noise a loss may seem larger than it is: it lies between two readings, where these are rare."""
+"""How many times its noise a loss may seem larger than it is: it lies between two readings, where these are rare. Our
+rule."""
 
 CALM: Millis = 4 * HOUR
-"""A step of the weight this recent hides what bees do."""
+"""A step of the weight this recent hides what bees do. Our rule."""
 
 
 class RobbingMemory(msgspec.Struct, frozen=True):
@@ -81,7 +83,7 @@ def gate(window: Series, first_new: int, rules: Rules, longitude: float) -> NDAr
     earlier = np.searchsorted(time, time[closing] - span, side="right") - 1
     known = earlier >= 0
     closing, earlier = closing[known], earlier[known]
-    lost = value[earlier] - value[closing] >= 0.8 * rule.least_kg_per_hour * rule.least_hours
+    lost = value[earlier] - value[closing] >= NEARLY * rule.least_kg_per_hour * rule.least_hours
     return time[closing[lost]]
 
 

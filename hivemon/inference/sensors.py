@@ -38,13 +38,13 @@ its noise and what its neighbours do. At night bees eat a tenth of a kilogram, d
 by day foragers out and home again, a cheap scale in the sun and a shower together come near two. Our rule."""
 
 WANDER_SLOT: Millis = HOUR // 2
-"""Span of the medians by which a night's wander is followed."""
+"""Span of the medians by which a night's wander is followed. Our rule."""
 
 HANDS_KG = 1.0
-"""A move from one such median to the next from which hands, a swarm or snow that slides are left out."""
+"""A move from one such median to the next from which hands, a swarm or snow that slides are left out. Our rule."""
 
 COARSE_STEP: dict[Quantity, float] = {Quantity.WEIGHT: 0.05, Quantity.TEMPERATURE: 0.15}
-"""Resolution up to which a value that never moves in a day is suspicious: coarser ones rest for days on end."""
+"""Resolution up to which a value that never moves in a day is suspicious: coarser ones rest for days. Our rule."""
 
 SILENT = "-silent"
 """How the name of a fault ends whose sensor says nothing."""

@@ -29,27 +29,26 @@ if TYPE_CHECKING:
     from hivemon.rules import Rules
 
 LOOKBACK: Millis = 150 * MINUTE
-"""How much weight before the gate opened the segmentation sees."""
+"""How much weight before the gate opened the segmentation sees. Our rule."""
 
 LOOKBACK_READINGS = 6
-"""Least readings before the gate opened that the segmentation sees, where sampling is slow."""
+"""Least readings before the gate opened that the segmentation sees, where sampling is slow. Our rule."""
 
 SETTLING: Millis = 5 * MINUTE * 9 // 10
-"""How long a level must stand: five minutes, less a clock's jitter."""
+"""How long a level must stand: five minutes, less a clock's jitter. Our rule."""
 
 LONGEST_WATCH: Millis = 5 * HOUR
-"""An open hive is closed again by then; what has not settled is taken as it stands."""
+"""An open hive is closed again by then; what has not settled is taken as it stands. Our rule."""
 
 REMEMBERED: Millis = 60 * DAY
-"""How long a step is remembered: a stone laid on the lid may lie there for weeks."""
+"""How long a step is remembered: a stone laid on the lid may lie there for weeks. Our rule."""
 
 PATIENCE: Millis = 35 * MINUTE
 """How long a loss that could be a person's doing is watched before it is called a swarm: a lifted lid is back by then,
-or shows more."""
+or shows more. Our rule."""
 
 OFF_SCALE_PATIENCE: Millis = 15 * MINUTE
 """How long a hive may be off its scale before it is said: swapping a floor, levelling a stand take less. Our rule."""
-
 
 LONGEST_LIFT: Millis = 90 * MINUTE
 """How long a hive may be off its scale while its beekeeper is known to be there, or its weight goes to and fro as in
@@ -90,7 +89,7 @@ class StepMemory(msgspec.Struct, frozen=True):
 
 def gate(window: Series, first_new: int, rules: Rules) -> NDArray[np.int64]:
     """Return the times of new readings worth a look."""
-    return signal.gate(window, first_new, 0.8 * rules.steps.least_kg)
+    return signal.gate(window, first_new, signal.NEARLY * rules.steps.least_kg)
 
 
 def restless(memory: StepMemory) -> bool:

@@ -16,6 +16,7 @@ KEPT: dict[Quantity, Millis] = {Quantity.WEIGHT: 80 * HOUR}
 """How much of a stream is kept and shown, back from its newest reading: three days and the longest watch for weight."""
 
 KEPT_ELSE: Millis = 36 * HOUR
+"""The same of every other quantity. Our rule."""
 
 
 class Windows:

@@ -80,7 +80,7 @@ _FORMS: dict[Quantity, tuple[Form, ...]] = {
     Quantity.RAIN: (Form("mm", 0, 150),),
 }
 _NEST = (30.0, 38.0)
-"""A median in here, in °C, is a brood nest's and hardly anything else's."""
+"""A median in here, in °C, is a brood nest's and hardly anything else's. Our rule."""
 _WHAT = {
     Quantity.WEIGHT: "what a hive weighs",
     Quantity.TEMPERATURE: "what a hive's temperature can be",
@@ -91,8 +91,7 @@ _WHAT = {
     Quantity.RAIN: "what can fall",
 }
 _MOST = 200_000.0
-"""Weights beyond this in any unit are a bridge converter's counts."""
-
+"""Weights beyond this in any unit are a bridge converter's counts: 200 kg in grams. Our rule."""
 
 UNNAMED = "its name says no quantity, and a number alone does not tell"
 COUNTS = "bare counts of a bridge converter: say whose weight it is, then `hivemon calibrate` turns them into kg"

@@ -35,6 +35,10 @@ LONE = 3
 PAIRED = 5
 """Span that also unmasks two bad readings in a row, and a visit's coming and going with them."""
 
+SPIKE_KG = 0.3
+SPIKE_TIMES_NOISE = 6
+"""How far off a reading is a spike at least, and in how many times the scale's noise. Our rule."""
+
 NORMAL_MAD = 1.4826
 """Standard deviation of a normal variable over its median absolute deviation."""
 
@@ -51,6 +55,11 @@ def plausible(quantity: Quantity, series: Series) -> Series:
         return series
     keep = (value >= low) & (value <= high)
     return Series(series.time[keep], value[keep])
+
+
+def spike_kg(sigma: float) -> float:
+    """Return how far off a reading is no noise any more, kg, on a scale whose noise is `sigma` kg."""
+    return max(SPIKE_KG, SPIKE_TIMES_NOISE * sigma)
 
 
 def without_spikes(series: Series, least: float, span: int = PAIRED) -> Series:

@@ -11,7 +11,16 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from hivemon.model import HOUR, MINUTE, HiveDay, Millis, Series
-from hivemon.signals.clean import LONE, MEDIAN_VARIANCE, interval, median, noise, running_median, without_spikes
+from hivemon.signals.clean import (
+    LONE,
+    MEDIAN_VARIANCE,
+    interval,
+    median,
+    noise,
+    running_median,
+    spike_kg,
+    without_spikes,
+)
 from hivemon.signals.hours import hourly_mean
 from hivemon.signals.water import DRY_KG
 
@@ -21,12 +30,16 @@ if TYPE_CHECKING:
     from hivemon.signals.sun import SunDay
 
 AFTER_DAWN: Millis = 15 * MINUTE
+"""The stretch read at dawn ends this long after it: few have left by then. Our rule."""
+
 READ_SPAN: Millis = 75 * MINUTE
-"""Length of the stretch whose median is the level at dawn or dusk."""
+"""Length of the stretch whose median is the level at dawn or dusk. Our rule."""
+
 WIDEST_SPAN: Millis = 4 * HOUR
 """How far from dawn or dusk a reading may lie when the stretch itself is empty. Our rule."""
+
 RECKONED_AFTER: Millis = 30 * MINUTE
-"""A hive day is reckoned this long after it ended, from readings before that."""
+"""A hive day is reckoned this long after it ended, from readings before that: the level at its end is read by then."""
 
 
 class Jump(NamedTuple):
@@ -54,7 +67,7 @@ def hive_day(
         The day, with None for what the readings do not tell. `net_gain` is end less dawn without the jumps within.
     """
     weight = weight.between(sun.dawn - WIDEST_SPAN, sun.end + RECKONED_AFTER)
-    smooth = without_jumps(without_spikes(weight, max(0.3, 6 * noise(weight.value))), sun.dawn, jumps)
+    smooth = without_jumps(without_spikes(weight, spike_kg(noise(weight.value))), sun.dawn, jumps)
     dawn, first = _level(smooth, sun.dawn + AFTER_DAWN - READ_SPAN)
     dusk, middle = _level(smooth, sun.dusk)
     end, last = _level(smooth, sun.end + AFTER_DAWN - READ_SPAN)

@@ -25,13 +25,13 @@ AFTER_DUSK: Millis = 2 * HOUR
 """By then the last foragers are home and the first haste of drying nectar is over. Our rule."""
 
 LEAST_HOURS = 5
-"""Hours of night with both readings that say something about a straight line and what is left of it."""
+"""Hours of night with both readings that say something about a straight line and what is left of it. Our rule."""
 
 LEAST_NIGHTS = 5
 """Nights before the error is believed. Our rule."""
 
 SURE = 2.5
-"""Standard deviations from nothing at which an error is believed."""
+"""Standard deviations from nothing at which an error is believed. Our rule."""
 
 FADES = 0.98
 """What a night counts beside the next: half after five weeks, so that a mended scale is learned anew. Our rule."""
@@ -40,8 +40,7 @@ STILL_KG = 0.25
 """Most that a night's weight may change within an hour: rain, snow and people do more. Our rule."""
 
 REFERENCE_CELSIUS = 15.0
-"""Temperature at which a corrected weight is given."""
-
+"""Temperature at which a corrected weight is given. Our rule."""
 
 CHEAP_KG_PER_CELSIUS = 0.015
 """Standard deviation of the error among scales of which nothing is known: cheap cells show 10 to 30 g/°C, either way,

@@ -12,20 +12,25 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from hivemon.model import HOUR, MINUTE, Millis, Series
-from hivemon.signals.clean import LONE, interval, median, middle, noise, noise_of, without_spikes
+from hivemon.signals.clean import LONE, interval, median, middle, noise, noise_of, spike_kg, without_spikes
 from hivemon.signals.segmentation import breakpoints
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 GATE_LAG: Millis = 30 * MINUTE
-"""A swarm takes 5 to 20 minutes to leave, so half an hour apart holds all of it."""
+"""A swarm takes 5 to 20 minutes to leave (Winston 1987; Seeley 2010, from memory), so half an hour apart holds all of
+it."""
+
+NEARLY = 0.8
+"""Part of a rule's least change at which a gate lets through: it sees single readings, and what is judged later may be
+more. Our rule."""
 
 NOISE_FLOOR_KG = 0.03
 """Error band of a 200 kg class C3 cell in service is about 47 g (OIML R 60), noise about 30 g (Meikle 2005)."""
 
 SHAKEN = (12, 6)
-"""Newest readings whose noise shows wind: in twelve a change is few, after six it is past."""
+"""Newest readings whose noise shows wind: in twelve a change is few, after six it is past. Our rule."""
 
 PLATEAU: Millis = 9 * MINUTE
 """How long a level must have stood to be where a change began: a swarm's bursts last minutes. Our rule."""
@@ -164,7 +169,7 @@ def find_change(window: Series, opened: Millis, quiet: float, days: Series, leas
     sigma = quiet if shaken <= quiet else max(quiet, min(shaken, noise(window.value[-SHAKEN[1] :]), WINDY_KG))
     if len(window.time) < FEWEST:
         return None
-    slope, path, flat = _levelled(window, opened, max(0.3, 6 * sigma))
+    slope, path, flat = _levelled(window, opened, spike_kg(sigma))
     if len(flat.time) < FEWEST or path.value.max() - path.value.min() < least:
         return None
     bounds = [0, *_breakpoints(flat.value / sigma)]
@@ -222,7 +227,7 @@ def calm_since(window: Series, sigma: float) -> Millis:
     if not len(window.time):
         return 0
     newest = median(window.value[-4:])
-    far = np.flatnonzero(np.abs(window.value - newest) > max(0.3, 6 * sigma))
+    far = np.flatnonzero(np.abs(window.value - newest) > spike_kg(sigma))
     return int(window.time[min(int(far[-1]) + 1, len(window.time) - 1)]) if len(far) else int(window.time[0])
 
 
@@ -307,7 +312,7 @@ def _read_levels(calm: Series, bounds: list[int], opened: Millis, sigma: float) 
 def _astray(window: Series, levels: _Levels, sigma: float) -> Series:
     """Return the readings that strayed from a new level before it had stood long: one is a spike, more are hands."""
     time, value = window.since(levels.after)
-    far = np.abs(value - levels.new) > max(0.3, 6 * sigma)
+    far = np.abs(value - levels.new) > spike_kg(sigma)
     time, value = time[far], value[far]
     rests = np.diff(time, prepend=levels.after) > max(PLATEAU, 2 * interval(window.time))
     soon = int(np.argmax(rests)) if rests.any() else len(time)

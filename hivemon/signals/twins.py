@@ -19,12 +19,17 @@ if TYPE_CHECKING:
     from hivemon.model import Millis
 
 LOOK_BACK: Millis = 12 * HOUR
+"""How much of the newest weight is looked at. Our rule."""
+
 FEWEST = 12
 """Readings that it takes to judge. Our rule."""
+
 APART_KG = 1.0
 """Two levels nearer than this are noise or wind. Our rule."""
+
 SPREAD = 0.25
 """Within a level readings lie this close, as a share of the distance between the levels. Our rule."""
+
 SWITCHES = 0.25
 """So often, per reading, it goes from one level to the other: two devices of which one speaks a quarter as often still
 do, and a hive that is worked on does not. Our rule."""

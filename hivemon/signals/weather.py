@@ -33,7 +33,6 @@ NIGHT_GAIN_KG = 0.05
 ACTIVE_KG = 0.06
 """A median morning dip or a day's gain of this size shows bees out: some 500 foragers at 115 mg. Our rule."""
 
-
 DIP_KG_AN_HOUR = 0.035
 """Morning dip that stands for an hour of full flight where no thermometer tells: 0.2 kg, some 1,800 foragers at 115 mg,
 on a good day of six. More go out in a flow, but fewer where there is little to be found, whatever the weather. Our
