@@ -9,7 +9,8 @@ import math
 from typing import TYPE_CHECKING, NamedTuple
 
 from hivemon.model import DAY, HOUR, MINUTE, Millis
-from hivemon.signals.steps import STEEPEST, STIR_KG
+from hivemon.signals.moves import STIR_KG
+from hivemon.signals.steps import STEEPEST
 from hivemon.signals.weather import THAW_CELSIUS
 
 if TYPE_CHECKING:
@@ -176,9 +177,9 @@ class Evidence(NamedTuple):
 
     @property
     def rained_on(self) -> bool:
-        """Whether a gain is rain's: no more than that lays on a hive, and a gauge tells of it, or it came by degrees.
+        """Whether a gain is rain: no more than that lays on a hive, and a gauge tells of it, or it came by degrees.
 
-        Where neither a gauge nor a neighbour tells, and no reading came for longer than a shower takes, it may be.
+        It is taken for rain, too, where neither gauge nor neighbour tells and no reading came while a shower passed.
         """
         if not self.maybe_rain:
             return False
@@ -195,9 +196,9 @@ class Evidence(NamedTuple):
 
     @property
     def unhurried(self) -> bool:
-        """Whether bees gather, leave, eat or dry as much between two readings: rare ones hide what it was.
+        """Whether bees who gather, leave or eat may have done it between two readings: rare ones hide what it was.
 
-        Where they caught it underway, as much in all the time it took, if foragers all leave or stay away.
+        Where readings caught it underway: whether foragers who all leave, or stay away, could in all the time it took.
         """
         between = NATURE_KG_PER_HOUR * self.change.gap
         in_all = DRAIN_KG_PER_HOUR * self.change.lasted if self.change.underway else 0.0

@@ -13,7 +13,7 @@ from hivemon.inference.sensors import COARSE_STEP
 from hivemon.model import DAY, HOUR, MINUTE, WEIGHT_SIGN, Entry, Kind, Millis, Quantity, Series
 from hivemon.signals.clean import interval, level, without_spikes
 from hivemon.signals.days import without_jumps
-from hivemon.signals.steps import largest_move, stirred
+from hivemon.signals.moves import largest_move, stirred
 from hivemon.signals.sun import days_after_longest, solar_hour
 
 if TYPE_CHECKING:

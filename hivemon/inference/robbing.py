@@ -14,8 +14,8 @@ import numpy as np
 
 from hivemon.model import DAY, HOUR, MINUTE, Kind, Millis, Quantity, Series
 from hivemon.signals.clean import level, noise, quantile
+from hivemon.signals.moves import NEARLY, stirred
 from hivemon.signals.scale_temperature import at_reference
-from hivemon.signals.steps import NEARLY, stirred
 from hivemon.signals.sun import solar_hour
 
 if TYPE_CHECKING:

@@ -13,7 +13,7 @@ import numpy as np
 from hivemon.inference.robbing import EXCUSED_KG, MEAL_KG, PLAIN_KG, RobbingMemory, ripening, too_cold, too_hot
 from hivemon.model import HOUR, Kind, Millis, Quantity, Series
 from hivemon.signals.clean import NORMAL_MAD, median, without_spikes
-from hivemon.signals.steps import largest_move
+from hivemon.signals.moves import largest_move
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -1,7 +1,8 @@
 """Steps of the weight: who did that? A swarm, a person, the weather, or nobody (it came back).
 
-A gate lets through readings half a kilogram off half an hour before. From then on the hive is watched: at every reading
-segmentation finds the change of level, and once the new level has settled, evidence is gathered and judged (`verdict`).
+A gate lets through readings nearly half a kilogram off half an hour before. From then on the hive is watched: at every
+reading segmentation finds the change of level, and once the new level has settled, evidence is gathered and judged
+(`verdict`).
 """
 
 from __future__ import annotations
@@ -15,8 +16,9 @@ from hivemon.inference.cause import Cause, unnatural
 from hivemon.inference.evidence import LATEST_RETURN, NEAR, Evidence
 from hivemon.inference.gather import gather
 from hivemon.model import DAY, HOUR, MINUTE, Kind, Millis, Quantity, Series
-from hivemon.signals import steps as signal
+from hivemon.signals import moves
 from hivemon.signals.clean import interval, noise
+from hivemon.signals.steps import Change, find_change
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -89,7 +91,7 @@ class StepMemory(msgspec.Struct, frozen=True):
 
 def gate(window: Series, first_new: int, rules: Rules) -> NDArray[np.int64]:
     """Return the times of new readings worth a look."""
-    return signal.gate(window, first_new, signal.NEARLY * rules.steps.least_kg)
+    return moves.gate(window, first_new, moves.NEARLY * rules.steps.least_kg)
 
 
 def restless(memory: StepMemory) -> bool:
@@ -106,7 +108,7 @@ def judge(look: Look, memory: StepMemory, *, dearth: bool = False) -> StepMemory
     weight = days.since(opened - lookback)
     quiet = noise(weight.until(opened).value)  # of steps judged before, too: an open hive's own hour is no measure
     weight = weight.since(memory.quiet_from)
-    change = signal.find_change(weight, opened, quiet, days, _least(look, opened - lookback, look.now))
+    change = find_change(weight, opened, quiet, days, _least(look, opened - lookback, look.now))
     if change is None or not (_is_step(look, change) or _stirred(change, look)):
         return _give_up(look, memory, opened, usual)
     settled = change.settled >= _settling(weight) and change.readings >= 2
@@ -115,7 +117,7 @@ def judge(look: Look, memory: StepMemory, *, dearth: bool = False) -> StepMemory
     return _decide(look, memory, opened, gather(look, change, weight, memory.steps, dearth=dearth))
 
 
-def _is_step(look: Look, change: signal.Change) -> bool:
+def _is_step(look: Look, change: Change) -> bool:
     """Whether a change is sudden and large enough: the rule's least, clear of the noise; half where one was logged."""
     least = max(_least(look, change.before, change.after), 5 * change.noise)
     return not change.gradual and abs(change.size) >= least
@@ -127,15 +129,15 @@ def _least(look: Look, start: Millis, end: Millis) -> float:
     return least / 2 if look.entries(start, end) else least
 
 
-def _stirred(change: signal.Change, look: Look) -> bool:
+def _stirred(change: Change, look: Look) -> bool:
     """Whether the weight went somewhere and came back, as under a person's hands."""
     return change.overshoot >= look.rules.steps.least_kg
 
 
-def visit_goes_on(look: Look, change: signal.Change, *, watched: Millis) -> bool:
-    """Whether the verdict can only be to wait, told by little: a visit is logged, and what is done there is no swarm.
+def visit_goes_on(look: Look, change: Change, *, watched: Millis) -> bool:
+    """Whether it is plain already that the verdict would be to wait: a visit is logged, and this is no swarm.
 
-    Everything that speaks for or against is gathered at much greater cost, at every reading of every visit.
+    It spares gathering all evidence, at much greater cost, at every reading of every visit.
     """
     if watched >= LONGEST_WATCH or change.settled >= NEAR or not look.entries(change.before, change.after):
         return False
@@ -155,10 +157,10 @@ def _settling(weight: Series) -> Millis:
 
 def _give_up(look: Look, memory: StepMemory, opened: Millis, usual: Millis) -> StepMemory:
     """Keep watching for half an hour, or twice the `usual` interval, in case more comes; then close the watch."""
-    if look.now - opened < max(signal.GATE_LAG, 2 * usual):
+    if look.now - opened < max(moves.GATE_LAG, 2 * usual):
         return msgspec.structs.replace(memory, opened=opened)
     weight = look.own(Quantity.WEIGHT)
-    calm = signal.calm_since(weight.since(opened - signal.GATE_LAG), noise(weight.value))
+    calm = moves.calm_since(weight.since(opened - moves.GATE_LAG), noise(weight.value))
     return msgspec.structs.replace(memory, opened=None, quiet_from=max(memory.quiet_from, calm))
 
 
@@ -178,7 +180,7 @@ def _decide(look: Look, memory: StepMemory, opened: Millis, evidence: Evidence) 
     return _remember(look, memory, step)
 
 
-def _step(change: signal.Change, cause: Cause, event: str) -> Step:
+def _step(change: Change, cause: Cause, event: str) -> Step:
     return Step(change.before, change.after, round(change.size, 3), cause, event, round(change.largest, 3))
 
 

@@ -1,7 +1,6 @@
-"""Where a weight changed faster than bees, weather or drying can: the gate, and the change found by segmentation.
+"""Where a weight changed faster than bees, weather or drying can: the change of level, found by segmentation.
 
-The gate is cheap and sees every reading; the segmentation (ruptures) runs only while something the gate let through is
-being watched.
+It is looked for only while something that the gate (`moves`) let through is being watched.
 """
 
 from __future__ import annotations
@@ -13,18 +12,11 @@ import numpy as np
 
 from hivemon.model import HOUR, MINUTE, Millis, Series
 from hivemon.signals.clean import LONE, interval, median, middle, noise, noise_of, spike_kg, without_spikes
+from hivemon.signals.moves import GATE_LAG, largest_move
 from hivemon.signals.segmentation import breakpoints
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
-
-GATE_LAG: Millis = 30 * MINUTE
-"""A swarm takes 5 to 20 minutes to leave (Winston 1987; Seeley 2010, from memory), so half an hour apart holds all of
-it."""
-
-NEARLY = 0.8
-"""Part of a rule's least change at which a gate lets through: it sees single readings, and what is judged later may be
-more. Our rule."""
 
 NOISE_FLOOR_KG = 0.03
 """Error band of a 200 kg class C3 cell in service is about 47 g (OIML R 60), noise about 30 g (Meikle 2005)."""
@@ -64,9 +56,6 @@ TIMES_USUAL = 2.0
 
 FEWEST = 4
 """Readings below which no levels are looked for. Our rule."""
-
-STIR_KG = 1.5
-"""A weight that rises this far within half an hour is in somebody's hands: bees, rain and snow stay below. Our rule."""
 
 
 class Change(NamedTuple):
@@ -131,24 +120,6 @@ class Change(NamedTuple):
         return self.underway == 0
 
 
-def gate(window: Series, first_new: int, least: float) -> NDArray[np.int64]:
-    """Return the times of readings from index `first_new` on that stand `least` kg or more off half an hour before.
-
-    `window` needs the readings of the half hour before the first new one. Memoryless: what it says of a reading never
-    depends on how the stream was cut into batches.
-    """
-    time, value = window
-    start = max(first_new, 1)
-    if start >= len(time):
-        return time[:0]
-    index = np.arange(start, len(time))
-    earlier = np.searchsorted(time, time[start:] - GATE_LAG, side="right") - 1
-    earlier = np.clip(earlier, 0, index - 1)
-    moved = np.abs(value[start:] - value[earlier]) >= least
-    moved |= np.abs(value[start:] - value[index - 1]) >= least
-    return time[start:][moved]
-
-
 def find_change(window: Series, opened: Millis, quiet: float, days: Series, least: float = 0.0) -> Change | None:
     """Find the newest change of level in a stretch of weight that the gate opened at `opened`.
 
@@ -200,35 +171,6 @@ def find_change(window: Series, opened: Millis, quiet: float, days: Series, leas
         windy=windy,
         gradual=_gradual(flat, levels.before, levels.after),
     )
-
-
-def largest_move(part: Series, span: Millis, sign: float) -> float | None:
-    """Return the largest move of a sign between readings `span` apart (at least one interval), kg; None: no data."""
-    if len(part.time) < 3:
-        return None
-    index = np.arange(1, len(part.time))
-    start = np.minimum(np.searchsorted(part.time, part.time[1:] - span), index - 1)
-    value = part.value if sign > 0 else -part.value
-    moves = np.maximum(value[1:] - value[start], value[1:] - value[:-1])
-    return float(max(0.0, moves.max()))
-
-
-def stirred(part: Series) -> bool:
-    """Whether a weight rose within half an hour as only hands can make it: something lifted was set down again."""
-    rise = largest_move(part, 30 * MINUTE, 1.0)
-    return rise is not None and rise >= STIR_KG
-
-
-def calm_since(window: Series, sigma: float) -> Millis:
-    """Return from when on the weight has stood near its newest level: the time after the last reading far from it.
-
-    `sigma` is the scale's noise in quiet hours, kg.
-    """
-    if not len(window.time):
-        return 0
-    newest = median(window.value[-4:])
-    far = np.flatnonzero(np.abs(window.value - newest) > spike_kg(sigma))
-    return int(window.time[min(int(far[-1]) + 1, len(window.time) - 1)]) if len(far) else int(window.time[0])
 
 
 def _breakpoints(scaled: NDArray[np.float64]) -> list[int]:

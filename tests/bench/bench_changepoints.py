@@ -19,8 +19,9 @@ sys.path[:0] = [str(Path(__file__).parents[2])]
 
 from hivemon.model import HOUR, MINUTE, Series
 from hivemon.signals.clean import noise
+from hivemon.signals.moves import gate
 from hivemon.signals.segmentation import breakpoints
-from hivemon.signals.steps import Change, find_change, gate
+from hivemon.signals.steps import Change, find_change
 
 START = 1_715_040_000_000
 LEAST_KG = 0.5

@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 from hivemon.model import HOUR, MINUTE, Series
 from hivemon.signals import steps
 from hivemon.signals.clean import noise
-from hivemon.signals.steps import find_change, gate
+from hivemon.signals.moves import gate
+from hivemon.signals.steps import find_change
 
 START = 1_700_000_000_000 // MINUTE * MINUTE
 
