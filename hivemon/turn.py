@@ -24,7 +24,7 @@ from hivemon.signals.days import RECKONED_AFTER, hive_day
 from hivemon.signals.scale_temperature import at_reference, left_between
 from hivemon.signals.sun import sun_day
 from hivemon.signals.water import DAMP_KG
-from hivemon.signals.weather import Weather, weather
+from hivemon.signals.weather import Outside, Weather, weather
 from hivemon.state import Core, YardState
 
 if TYPE_CHECKING:
@@ -189,8 +189,9 @@ class Turn:
 
     def _weather(self, now: Millis, sun: SunDay, days: Sequence[HiveDay], held: float) -> Weather:
         look = self._look(now, None)
-        outside = look.other(Quantity.OUTSIDE_TEMPERATURE, None)
-        return weather(sun, outside, look.other(Quantity.RAIN, None), days, self._ground.rules.flow, held=held)
+        sensed = (Quantity.OUTSIDE_TEMPERATURE, Quantity.OUTSIDE_HUMIDITY, Quantity.RAIN)
+        outside = Outside(*(look.other(quantity, None) for quantity in sensed))
+        return weather(sun, outside, days, self._ground.rules.flow, held=held)
 
     def _close_yard_day(self, now: Millis, days: Sequence[HiveDay], today: Weather) -> None:
         look = self._look(now, None)

@@ -71,7 +71,7 @@ export const toldEnglish = {
     "no-flying-weather": "When bees can hardly fly, nothing can be known of what is in flower.",
     "above-limit-for-hours": "Brood suffers when it is warmer than its limit, and this has lasted.",
     "below-limit-for-hours": "Brood suffers when it is cooler than its limit, and this has lasted.",
-    "colder-than-any-rest-of-bees": "Bees left it days ago and brood must be in it yet; so cold, hardly a bee can be with it.",
+    "colder-than-any-rest-of-bees": "Bees left it lately, and brood must be in it still; so cold, hardly a bee can be with it.",
     "break-too-long": "A pause in the brood was to be expected, but it lasts too long by now.",
     "swing-without-reason": "Brood is kept steady, and nothing that is known explains the swing.",
     "steady-for-a-day": "Only brood is kept so steady for a whole day.",

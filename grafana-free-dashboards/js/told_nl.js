@@ -70,7 +70,7 @@ export const toldDutch = {
     "no-flying-weather": "Als bijen bijna niet kunnen vliegen, is niet te weten wat er bloeit.",
     "above-limit-for-hours": "Broed lijdt als het warmer is dan zijn grens, en dit hield aan.",
     "below-limit-for-hours": "Broed lijdt als het koeler is dan zijn grens, en dit hield aan.",
-    "colder-than-any-rest-of-bees": "Dagen geleden vertrokken er bijen en er moet nog broed zijn; zo koud kan er nauwelijks een bij bij zitten.",
+    "colder-than-any-rest-of-bees": "Onlangs vertrokken er bijen en er moet nog broed zijn; zo koud kan er nauwelijks een bij bij zitten.",
     "break-too-long": "Een pauze in het broed was te verwachten, maar duurt nu te lang.",
     "swing-without-reason": "Broed wordt gelijkmatig warm gehouden, en niets dat bekend is verklaart dit schommelen.",
     "steady-for-a-day": "Alleen broed wordt een hele dag zo gelijkmatig warm gehouden.",

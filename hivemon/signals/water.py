@@ -6,6 +6,7 @@ say: what comes and goes within two days is water.
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -22,12 +23,17 @@ FILM_KG = 0.32
 """Most that stays, kg: the rest runs off. Film and soaked wood hold 0.1 to 1 kg (geometry; Wood Handbook ch. 4), of
 which this is the middle by ratio."""
 
-DRIES_KG_PER_HOUR = 0.05
-"""What dries off such a lid in an hour of daylight without rain: 0.2 mm, 3 mm a summer's day, as from open water in a
-temperate climate (Penman 1948, Proc. R. Soc. A 193:120-145, from memory)."""
+DRIES_KG_PER_KPA = 0.04
+"""What dries off such a lid in an hour for each kPa that the air lacks to saturation: 0.26 mm a day for each hPa, half
+as much again in a light wind (Penman 1948, Proc. R. Soc. A 193:120-145, from memory)."""
 
-DRIES_AT_NIGHT = 0.3
-"""Part of that which dries off in an hour of night or of rain. Our rule."""
+DRIES_IN_LIGHT_KG = 0.02
+"""What daylight dries off in an hour without rain beside that: a millimetre a day, a third of what leaves open water on
+a summer's day in a temperate climate (Penman 1948, from memory). The share is our rule."""
+
+USUAL_LACK_KPA = (0.35, 0.75)
+"""What the air lacks where nothing tells: at night or in rain, and in daylight; as on a summer's day of 20 °C. Our
+rule."""
 
 DOUBTFUL_PART = 0.5
 """Standard deviation of the water on a hive, as part of what is reckoned: a lid holds a third to three times as much as
@@ -56,19 +62,35 @@ ROUNDS = 3
 """How often leaps are granted and the water reckoned anew; it has settled by then."""
 
 
+def lack_of_vapour(celsius: NDArray[np.float64], humidity: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return what air lacks to be saturated, kPa, at temperatures in °C and relative humidities in %; shape (n,).
+
+    Saturation by Tetens as in Allen et al. (1998), FAO Irrigation and Drainage Paper 56, equation 11. NaN where either
+    is.
+    """
+    saturated = 0.6108 * np.exp(17.27 * celsius / (celsius + 237.3))
+    return saturated * (1 - np.clip(humidity, 0.0, 100.0) / 100)
+
+
 def left_of_rain(
-    millimetres: Sequence[float] | NDArray[np.float64], light: Sequence[bool] | NDArray[np.bool_], held: float = 0.0
+    millimetres: Sequence[float] | NDArray[np.float64],
+    light: Sequence[bool] | NDArray[np.bool_],
+    lack: Sequence[float] | NDArray[np.float64],
+    held: float = 0.0,
 ) -> float:
     """Return the water left on a hive, kg, after hours of rain and drying.
 
     Args:
         millimetres: Rain of each hour; shape (n,).
         light: Whether each hour was daylight; shape (n,).
+        lack: What the air of each hour lacks to be saturated, kPa; NaN where nothing tells; shape (n,).
         held: Water that lay there before, kg.
     """
-    for fallen, by_day in zip(millimetres, light, strict=True):
-        part = 1.0 if by_day and not fallen else DRIES_AT_NIGHT
-        held = max(0.0, min(held + KG_PER_MM * float(fallen), FILM_KG) - part * DRIES_KG_PER_HOUR)
+    for fallen, by_day, kpa in zip(millimetres, light, lack, strict=True):
+        bright = bool(by_day) and not fallen
+        air = USUAL_LACK_KPA[bright] if math.isnan(kpa) else float(kpa)
+        dries = DRIES_KG_PER_KPA * air + DRIES_IN_LIGHT_KG * bright
+        held = max(0.0, min(held + KG_PER_MM * float(fallen), FILM_KG) - dries)
     return held
 
 

@@ -7,16 +7,16 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from hivemon.model import HOUR
+from hivemon.model import EMPTY, HOUR, Series
 from hivemon.signals.hours import hourly_mean, hourly_sum
-from hivemon.signals.water import FILM_KG, left_of_rain
+from hivemon.signals.water import FILM_KG, lack_of_vapour, left_of_rain
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from numpy.typing import NDArray
 
-    from hivemon.model import HiveDay, Series
+    from hivemon.model import HiveDay
     from hivemon.rules import FlowRule
     from hivemon.signals.sun import SunDay
 
@@ -48,6 +48,9 @@ THAW_CELSIUS = 3.0
 DRIZZLE_MM = 0.5
 """Rain of a whole day up to this is not what made the hives heavier. Our rule."""
 
+STUCK_POINTS = 1.0
+"""An outside humidity that moves less than this from one dawn to the next is a wet or broken sensor's. Our rule."""
+
 EATEN_KG = 0.1
 """What a colony at least eats and breathes out in a day's light, or in a night without nectar to ripen (0.15-0.3 kg a
 whole day: Seeley's budget)."""
@@ -68,23 +71,29 @@ class Weather(NamedTuple):
     rain_mm: float | None
 
 
-def weather(
-    sun: SunDay, outside: Series, rain: Series, days: Sequence[HiveDay], rule: FlowRule, *, held: float = 0.0
-) -> Weather:
+class Outside(NamedTuple):
+    """What a yard's own sensors tell of the weather: °C, %RH, and mm since the reading before; empty where none is."""
+
+    temperature: Series = EMPTY
+    humidity: Series = EMPTY
+    rain: Series = EMPTY
+
+
+def weather(sun: SunDay, outside: Outside, days: Sequence[HiveDay], rule: FlowRule, *, held: float = 0.0) -> Weather:
     """Judge a hive day's weather from outside temperature and rain, or else from the yard's hive days.
 
     `held` is the water on a hive when the day began, kg.
     """
     hours = max(1, int((sun.dusk - sun.dawn) // HOUR))
-    whole = rain.between(sun.dawn, sun.end)
+    whole = outside.rain.between(sun.dawn, sun.end)
     total = float(whole.until(sun.dusk).value.sum()) if len(whole.time) else None
-    water = max(_gained_at_night(days), 0.0 if total is None else _left_by_rain(sun, rain, held))
+    water = max(_gained_at_night(days), 0.0 if total is None else _left_by_rain(sun, outside, held))
     soaked = total is not None and total > rule.rain_day_mm
-    warm = hourly_mean(outside, sun.dawn, hours)
+    warm = hourly_mean(outside.temperature, sun.dawn, hours)
     if np.isnan(warm).all():
         flying, out_hours = _by_the_bees(days)
         return Weather(flying, water, soaked, out_hours, total)
-    flying_hours = _fit_for_flight(warm, hourly_sum(rain, sun.dawn, hours), rule)
+    flying_hours = _fit_for_flight(warm, hourly_sum(outside.rain, sun.dawn, hours), rule)
     dry_and_mild = total is not None and total <= DRIZZLE_MM and np.nanmax(warm) >= CLEANSING_CELSIUS
     if dry_and_mild and _out(days) >= ACTIVE_KG and _gain(days) >= rule.flow_kg_per_day:
         flying_hours = max(flying_hours, rule.flying_hours)  # they went out, and brought a flow's nectar home
@@ -123,11 +132,15 @@ def _out_and_home(day: HiveDay) -> float:
     return max(0.0, dip + min(0.0, (day.foraging_gain or 0.0) + EATEN_KG))
 
 
-def _left_by_rain(sun: SunDay, rain: Series, held: float) -> float:
+def _left_by_rain(sun: SunDay, outside: Outside, held: float) -> float:
     """Return the water left on a hive at the day's end by what the gauge told, kg."""
     hours = round((sun.end - sun.dawn) / HOUR)
     light = np.arange(hours) < (sun.dusk - sun.dawn) / HOUR
-    return round(left_of_rain(hourly_sum(rain, sun.dawn, hours), light, held), 3)
+    damp = hourly_mean(outside.humidity, sun.dawn, hours)
+    known = damp[~np.isnan(damp)]
+    moved = len(known) > 0 and float(np.ptp(known)) >= STUCK_POINTS
+    lack = lack_of_vapour(hourly_mean(outside.temperature, sun.dawn, hours), damp if moved else np.full(hours, np.nan))
+    return round(left_of_rain(hourly_sum(outside.rain, sun.dawn, hours), light, lack, held), 3)
 
 
 def _gained_at_night(days: Sequence[HiveDay]) -> float:

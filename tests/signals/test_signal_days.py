@@ -13,7 +13,7 @@ from hivemon.rules import FlowRule
 from hivemon.signals.days import Jump, hive_day, without_jumps
 from hivemon.signals.sun import sun_day
 from hivemon.signals.water import DRY_KG
-from hivemon.signals.weather import weather
+from hivemon.signals.weather import Outside, weather
 
 YARD = YardSettings(id="y", latitude=45.0, longitude=0.0, timezone="UTC")
 SUN = sun_day(YARD, round(datetime(2024, 6, 10, 12, tzinfo=UTC).timestamp() * 1000))
@@ -131,33 +131,33 @@ def test_the_dip_lies_where_the_published_breakpoints_put_it():
     assert reckon(series(gain=0.0, dip=0.6)).morning_dip == pytest.approx(0.6, abs=0.06)
 
 
-def outside(celsius: float) -> Series:
+def outside(celsius: float, rain: Series = EMPTY) -> Outside:
     time = np.arange(SUN.dawn, SUN.end, 15 * MINUTE, dtype=np.int64)
-    return Series(time, np.full(len(time), celsius))
+    return Outside(Series(time, np.full(len(time), celsius)), rain=rain)
 
 
 @pytest.mark.parametrize(("celsius", "flying"), [(8.0, False), (11.0, False), (16.0, True), (28.0, True)])
 def test_flight_begins_at_twelve_degrees(celsius, flying):
     """Foraging starts at about 12 °C (Burrill & Dietz 1981) and is full some degrees above."""
-    assert weather(SUN, outside(celsius), EMPTY, [], FlowRule()).flying is flying
+    assert weather(SUN, outside(celsius), [], FlowRule()).flying is flying
 
 
 def test_rain_stops_flight_and_leaves_hives_wet():
     """Hours of rain are no flying hours; a day of heavy rain says nothing of forage."""
     time = np.arange(SUN.dawn, SUN.dusk, HOUR, dtype=np.int64)
-    wet = weather(SUN, outside(20.0), Series(time, np.full(len(time), 2.0)), [], FlowRule())
+    wet = weather(SUN, outside(20.0, Series(time, np.full(len(time), 2.0))), [], FlowRule())
     assert (wet.flying, wet.water > 0.1, wet.soaked) == (False, True, True)
-    dry = weather(SUN, outside(20.0), Series(time, np.zeros(len(time))), [], FlowRule())
+    dry = weather(SUN, outside(20.0, Series(time, np.zeros(len(time)))), [], FlowRule())
     assert (dry.flying, dry.water, dry.soaked) == (True, 0.0, False)
 
 
 def test_without_any_sensor_the_bees_tell_the_weather():
     """Foragers out make flying weather; a night in which the hives gain made them wet."""
     out, home = reckon(series(dip=0.6)), reckon(series(gain=0.0, dip=0.0, night=0.1))
-    assert weather(SUN, EMPTY, EMPTY, [out], FlowRule()).flying is True
-    assert weather(SUN, EMPTY, EMPTY, [home], FlowRule()).flying is False
-    assert weather(SUN, EMPTY, EMPTY, [], FlowRule()).flying is None
-    assert weather(SUN, EMPTY, EMPTY, [reckon(series(night=-0.2))], FlowRule()).water == pytest.approx(0.3, abs=0.05)
+    assert weather(SUN, Outside(), [out], FlowRule()).flying is True
+    assert weather(SUN, Outside(), [home], FlowRule()).flying is False
+    assert weather(SUN, Outside(), [], FlowRule()).flying is None
+    assert weather(SUN, Outside(), [reckon(series(night=-0.2))], FlowRule()).water == pytest.approx(0.3, abs=0.05)
 
 
 @pytest.mark.parametrize(
@@ -168,15 +168,15 @@ def test_what_was_brought_home_in_the_cold_tells_of_flight(celsius, gain, rain, 
     """Nine degrees in the shade, and half a kilogram more without rain: bees flew in the sun. At one it snowed."""
     hours = np.arange(SUN.dawn, SUN.end, HOUR, dtype=np.int64)
     gauge = Series(hours, np.full(len(hours), rain / len(hours)))
-    assert weather(SUN, outside(celsius), gauge, [reckon(series(gain=gain))], FlowRule()).flying is flying
+    assert weather(SUN, outside(celsius, gauge), [reckon(series(gain=gain))], FlowRule()).flying is flying
 
 
 def test_water_that_dries_off_in_the_morning_is_no_flight():
     """Bees that went out are home by dusk; half a kilogram of rain that dried off is not."""
     foraged, dried = reckon(series(gain=-0.1, dip=0.5)), reckon(series(gain=-0.5, dip=0.0))
     assert dried.morning_dip == pytest.approx(0.2, abs=0.15)
-    assert weather(SUN, EMPTY, EMPTY, [foraged], FlowRule()).flying_hours > 6
-    assert weather(SUN, EMPTY, EMPTY, [dried], FlowRule()).flying is False
+    assert weather(SUN, Outside(), [foraged], FlowRule()).flying_hours > 6
+    assert weather(SUN, Outside(), [dried], FlowRule()).flying is False
 
 
 def test_nobody_flies_for_an_hour_after_rain():
@@ -184,4 +184,16 @@ def test_nobody_flies_for_an_hour_after_rain():
     time = np.arange(SUN.dawn, SUN.dusk, HOUR, dtype=np.int64)
     shower = Series(time, np.where(np.arange(len(time)) % 3 == 0, 1.0, 0.0))
     hours = int((SUN.dusk - SUN.dawn) // HOUR)
-    assert weather(SUN, outside(24.0), shower, [], FlowRule()).flying_hours == hours // 3
+    assert weather(SUN, outside(24.0, shower), [], FlowRule()).flying_hours == hours // 3
+
+
+def test_a_humidity_that_never_moves_dries_nothing_and_wets_nothing():
+    """A wet sensor says 100 % all day: rain of noon has dried by the next dawn as if it said nothing."""
+    time = np.arange(SUN.dawn, SUN.end, HOUR, dtype=np.int64)
+    rain = Series(time, np.where(np.arange(len(time)) == 8, 1.0, 0.0))
+    silent = outside(9.0, rain)
+    stuck = silent._replace(humidity=Series(time, np.full(len(time), 100.0)))
+    foggy = silent._replace(humidity=Series(time, np.where(np.arange(len(time)) < 12, 97.0, 99.0)))
+    left = [weather(SUN, sensed, [], FlowRule()).water for sensed in (silent, stuck, foggy)]
+    assert left[0] == left[1] == 0.0
+    assert left[2] > 0.0

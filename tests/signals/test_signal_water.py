@@ -7,9 +7,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from hivemon.signals.water import FILM_KG, left_of_rain, without_water
+from hivemon.signals.water import FILM_KG, lack_of_vapour, left_of_rain, without_water
 
 DAY, NIGHT = [True] * 14, [False] * 10
+UNKNOWN = float("nan")
 
 
 @pytest.mark.parametrize(
@@ -24,19 +25,45 @@ DAY, NIGHT = [True] * 14, [False] * 10
 )
 def test_what_rain_leaves_depends_on_when_it_fell(rain, hours, least, most):
     """Geometry: 1 mm on 0.25 m2 is 0.25 kg; water and wood hold 0.1 to 1 kg; a summer's day dries 3 mm and more."""
-    assert least <= left_of_rain(rain, hours) <= most
+    assert least <= left_of_rain(rain, hours, [UNKNOWN] * len(hours)) <= most
 
 
 def test_a_dry_day_takes_off_what_penman_finds_for_open_water():
     """3 to 5 mm a day (Penman 1948, from memory) are 0.75 to 1.25 kg on 0.25 m2: more than a film, so all is gone."""
-    assert left_of_rain([0.0] * 24, DAY + NIGHT, held=0.7) == 0.0
-    assert left_of_rain([0.0] * 10, NIGHT, held=0.3) == pytest.approx(0.15, abs=0.02)
+    assert left_of_rain([0.0] * 24, DAY + NIGHT, [UNKNOWN] * 24, held=0.7) == 0.0
+    assert left_of_rain([0.0] * 10, NIGHT, [UNKNOWN] * 10, held=0.3) == pytest.approx(0.15, abs=0.02)
+
+
+@pytest.mark.parametrize(
+    ("celsius", "saturated"), [(1.0, 0.657), (10.0, 1.228), (20.0, 2.338), (30.0, 4.243), (40.0, 7.376)]
+)
+def test_saturated_air_holds_what_the_table_says(celsius, saturated):
+    """Saturation vapour pressure, kPa: Allen et al. (1998), FAO Irrigation and Drainage Paper 56, table 2.3."""
+    lack = lack_of_vapour(np.array([celsius] * 3), np.array([0.0, 50.0, 103.0]))
+    assert lack == pytest.approx([saturated, saturated / 2, 0.0], abs=0.001)
+
+
+@pytest.mark.parametrize(
+    ("celsius", "humidity", "light", "least", "most"),
+    [
+        (8.0, 92.0, DAY, 0.0, 0.05),  # a cool, damp April day: hardly dry by dusk
+        (8.0, 97.0, NIGHT, 0.28, 0.32),  # and nothing dries by night
+        (28.0, 25.0, NIGHT, 0.0, 0.0),  # a desert dries by night as well
+        (-2.0, 90.0, NIGHT, 0.28, 0.32),
+    ],
+)
+def test_how_fast_a_hive_dries_is_up_to_the_air(celsius, humidity, light, least, most):
+    """A full film: Penman (1948, from memory) has 0.26 mm a day for each hPa the air lacks, more in wind."""
+    hours = len(light)
+    lack = lack_of_vapour(np.full(hours, celsius), np.full(hours, humidity))
+    assert least <= left_of_rain([0.0] * hours, light, lack, held=FILM_KG) <= most
 
 
 @given(st.lists(st.floats(0, 50), max_size=72), st.floats(0, 1))
 def test_a_hive_never_holds_less_than_nothing_nor_more_than_its_film(rain, held):
     """Whatever falls, and whatever lay there before."""
-    assert 0.0 <= left_of_rain(rain, [n % 24 < 14 for n in range(len(rain))], held) <= max(FILM_KG, held)
+    light, lack = [n % 24 < 14 for n in range(len(rain))], [0.0, 2.0, UNKNOWN] * len(rain)
+    assert 0.0 <= left_of_rain(rain, light, lack[: len(rain)], held) <= max(FILM_KG, held)
 
 
 @given(st.floats(-1, 3), st.integers(1, 30), st.sampled_from([0.0, 0.3]))
