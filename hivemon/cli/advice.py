@@ -1,6 +1,7 @@
 """`hivemon advice`: what needs doing, in reading order, with what was seen and what else it could be."""
 
 import json
+import time
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -18,11 +19,12 @@ from hivemon.cli.options import (
 )
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
     from zoneinfo import ZoneInfo
 
     from hivemon.config import Settings, YardSettings
     from hivemon.model import Advisory
-    from hivemon.store import Store
+    from hivemon.store import Answer, Store
 
 URGENCY_WORDS = {
     "now": "Now",
@@ -32,6 +34,9 @@ URGENCY_WORDS = {
 }
 
 CALM = "Nothing needs you. Leave the bees alone, and enjoy them."
+
+HEARD_CALM = "Of the hives that are heard, none needs you."
+NOTHING_NEW = "Nothing else needs you."
 
 WIDEST = 100
 """Columns beyond which lines of prose tire the eye."""
@@ -51,9 +56,11 @@ def advice(
 ) -> None:
     """What needs doing, the most urgent first.
 
-    Each advisory says what was seen, what that usually means, what else it could be, what to do and by when.
+    Each advisory says what was seen, what that usually means, what else it could be, what to do and by when. What you
+    have answered stands below in a line.
     """
     from hivemon.model import advisory_to_json
+    from hivemon.notify.gather import answers_that_hold
 
     settings = load_settings(config)
     yards = wanted_yards(settings, yard)
@@ -61,21 +68,41 @@ def advice(
         if hive is not None:
             yard_of_hive(settings, store, hive)
         found = [a for place in yards for a in store.advisories(place.id, hive=hive, open_only=not everything)]
+        answers = answers_that_hold(store, [a for a in found if a.closed is None], int(time.time() * 1000))
         silent, heard = _never_heard(settings, store, yards, hive)
     ordered = _ordered(found, everything)
     if as_json:
-        screen.say(json.dumps([advisory_to_json(advisory) for advisory in ordered], indent=2, ensure_ascii=False))
+        objects = [advisory_to_json(advisory) | {"answer": answers.get(advisory.id)} for advisory in ordered]
+        screen.say(json.dumps(objects, indent=2, ensure_ascii=False))
         return
-    width = min(screen.columns(), WIDEST)
-    if ordered:
-        screen.say("\n\n".join(_styled(text_of(a, settings, width), a) for a in ordered))
-        _how_to_answer(ordered)
+    asking = [a for a in ordered if a.id not in answers]
+    _show(asking, settings)
+    _show_answered(ordered, answers)
+    if asking:
+        _how_to_answer(asking)
     elif everything:
         screen.tell("No advice has been given yet.")
     elif heard:
-        screen.tell(CALM if not silent else "Of the hives that are heard, none needs you.")
+        screen.tell(CALM if not silent and not answers else HEARD_CALM if silent else NOTHING_NEW)
     if silent:
         screen.tell(_unknown(silent))
+
+
+def _show(asking: "list[Advisory]", settings: "Settings") -> None:
+    width = min(screen.columns(), WIDEST)
+    if asking:
+        screen.say("\n\n".join(_styled(text_of(a, settings, width), a) for a in asking))
+
+
+def _show_answered(ordered: "list[Advisory]", answers: "Mapping[str, Answer]") -> None:
+    """Show what was answered in a line each, below what asks."""
+    from hivemon.cli.answer import answered_line
+
+    lines = [answered_line(a, answers[a.id]) for a in ordered if a.id in answers]
+    if lines and any(a.id not in answers for a in ordered):
+        screen.say()
+    for line in lines:
+        screen.tell(line)
 
 
 def _how_to_answer(ordered: "list[Advisory]") -> None:

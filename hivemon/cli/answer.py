@@ -15,7 +15,19 @@ if TYPE_CHECKING:
 
     from hivemon.model import Advisory
     from hivemon.notify.answers import Accuracy
-    from hivemon.store import Answer, Answered
+    from hivemon.store import Answer, Answered, Store
+
+
+_MARKS = {
+    "seen": "Seen, and still to be done",
+    "done": "Done, you said",
+    "wrong": "Wrong, you said",
+}
+
+
+def answered_line(advisory: "Advisory", answer: "Answer") -> str:
+    """Return an advisory in a line, marked with what was answered."""
+    return f"{_MARKS[answer]}: {advisory.title}"
 
 
 def register(app: typer.Typer) -> None:
@@ -36,8 +48,9 @@ def answer(
 ) -> None:
     """Say that you have seen it, done it, or that it is wrong; alone: what stands.
 
-    "Seen" silences an advisory until it changes, "done" until it becomes more urgent, "wrong" for good. Every answer is
-    kept, and "wrong" counts against the program in --table.
+    "Seen" silences an advisory until it changes, "done" until it becomes more urgent, "wrong" for good; as long, it is
+    not counted as needing you. Every answer is kept, and "wrong" counts against the program in --table. What is done
+    belongs in the logbook too: that is what is judged by.
     """
     settings = load_settings(config)
     if advisory is None:
@@ -51,7 +64,23 @@ def answer(
     with open_store(settings, read_only=False) as store:
         found = _find(store.advisories(), advisory)
         store.add_answer(found, chosen, int(time.time() * 1000), remark)
+        reminder = _reminder(store, found) if chosen.value == "done" else ""
     screen.tell(f"{chosen.value}: {found.title}")
+    if reminder:
+        screen.tell(reminder)
+
+
+def _reminder(store: "Store", advisory: "Advisory") -> str:
+    """Say what belongs in the logbook now that it is done; empty when it is there, or nothing does."""
+    from hivemon.model import DAY
+    from hivemon.notify.answers import still_to_log
+
+    entry = still_to_log(advisory, store.entries(advisory.yard, since=advisory.raised - DAY))
+    if entry is None:
+        return ""
+    numbers = " --mites 6 --bees 300" if entry.value == "mite-wash" else ""
+    command = f"hivemon log add {advisory.hive or 'HIVE'} {entry.value}{numbers}"
+    return f"It still belongs in the logbook: `{command}`, with --at if it was not just now."
 
 
 def _chosen(word: str | None) -> "Answer":

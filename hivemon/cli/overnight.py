@@ -48,18 +48,20 @@ def overnight(config: ConfigOption = None, yard: YardOption = None, as_json: Jso
     settings = load_settings(config)
     yards = wanted_yards(settings, yard)
     with open_store(settings) as store:
-        mornings = [(place, _morning(settings, store, place), _old(store, place)) for place in yards]
+        mornings = [(place, *_morning(settings, store, place), _old(store, place)) for place in yards]
     if as_json:
-        screen.say(json.dumps([to_json(morning) for _, morning, _ in mornings], indent=2, ensure_ascii=False))
+        screen.say(json.dumps([to_json(morning) for _, morning, *_ in mornings], indent=2, ensure_ascii=False))
         return
-    for index, (place, morning, old) in enumerate(mornings):
+    for index, (place, morning, lines, old) in enumerate(mornings):
         if index:
             screen.say()
         _show(place, morning, settings.units)
-        if old:
-            screen.tell(old)
+        for line in [*lines, old]:
+            if line:
+                screen.tell(line)
     screen.say()
-    screen.tell(closing_line([morning for _, morning, _ in mornings]))
+    answered = any(lines for _, _, lines, _ in mornings)
+    screen.tell(closing_line([morning for _, morning, *_ in mornings], answered=answered))
 
 
 def _old(store: "Store", place: "YardSettings") -> str:
@@ -75,15 +77,22 @@ def _old(store: "Store", place: "YardSettings") -> str:
     return f"The newest reading is of {local(last, place.zone)}: nothing for {span(now - last)}."
 
 
-def _morning(settings: "Settings", store: "Store", place: "YardSettings") -> "YardMorning":
+def _morning(settings: "Settings", store: "Store", place: "YardSettings") -> "tuple[YardMorning, list[str]]":
+    """Return the yard's morning of what still asks, and a line for each advisory that was answered."""
+    from hivemon.cli.answer import answered_line
     from hivemon.model import DAY
-    from hivemon.morning import yard_morning
+    from hivemon.morning import in_reading_order, yard_morning
+    from hivemon.notify.gather import answers_that_hold
 
     last = store.newest(place.id)
     since = None if last is None else last - LOOK_BACK_DAYS * DAY
     days = store.hive_days(place.id, since=since)
     advisories = store.advisories(place.id, open_only=True)
-    return yard_morning(place, hives_with_days(settings, place.id, days), days, advisories, settings.rules.flow)
+    answers = answers_that_hold(store, advisories, int(time.time() * 1000))
+    asking = [a for a in advisories if a.id not in answers]
+    answered = [answered_line(a, answers[a.id]) for a in in_reading_order(advisories) if a.id in answers]
+    hives = hives_with_days(settings, place.id, days)
+    return yard_morning(place, hives, days, asking, settings.rules.flow), answered
 
 
 def _show(place: "YardSettings", morning: "YardMorning", units: "UnitSettings") -> None:
@@ -156,12 +165,15 @@ def narrow(morning: "YardMorning", units: "UnitSettings", width: int) -> str:
     return "\n".join(paragraph(hive) for hive in morning.hives)
 
 
-def closing_line(mornings: "list[YardMorning]") -> str:
-    """Return the last line: whether anything needs the beekeeper, and where to read on."""
+def closing_line(mornings: "list[YardMorning]", *, answered: bool = False) -> str:
+    """Return the last line: whether anything needs the beekeeper, and where to read on.
+
+    `answered`: whether some advisories stand that were answered, which ask no more.
+    """
     wanted = sum(morning.wanted for morning in mornings)
     if wanted:
-        hives = "1 hive wants" if wanted == 1 else f"{wanted} hives want"
-        return f"{hives} something from you: `hivemon advice` says what and why."
+        hives = "1 hive needs" if wanted == 1 else f"{wanted} hives need"
+        return f"{hives} you: `hivemon advice` says what for, and why."
     if any(morning.notes for morning in mornings):
         return "No hive needs opening today; `hivemon advice` has the news of the yard."
     if all(morning.date is None for morning in mornings):
@@ -169,6 +181,8 @@ def closing_line(mornings: "list[YardMorning]") -> str:
     if silent := sum(morning.silent for morning in mornings):
         hives = "1 hive" if silent == 1 else f"{silent} hives"
         return f"Nothing that was heard needs you today; {hives} sent no readings: `hivemon health` says more."
+    if answered:
+        return "Nothing else needs you today."
     return "Nothing needs you today. Leave the bees alone, and enjoy them."
 
 

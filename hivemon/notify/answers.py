@@ -7,11 +7,12 @@ from typing import TYPE_CHECKING
 import msgspec
 
 from hivemon.advice.scene import condition_of
+from hivemon.model import DAY, Entry
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
-    from hivemon.model import Advisory
+    from hivemon.model import Advisory, LogEntry
     from hivemon.store.notices import Answered
 
 
@@ -47,3 +48,29 @@ def accuracy(advisories: Iterable[Advisory], answers: Mapping[str, Answered]) ->
         if (answered := answers.get(advisory.id)) is not None:
             line[answered.answer] += 1
     return [Accuracy(topic=topic, **counts) for topic, counts in sorted(counted.items())]
+
+
+_ENTRIES = {
+    "after-swarm": Entry.INSPECT,
+    "brood": Entry.INSPECT,
+    "count-mites": Entry.MITE_WASH,
+    "feed": Entry.FEED,
+    "look-for-food": Entry.INSPECT,
+    "mites": Entry.TREAT,
+    "recheck-mites": Entry.MITE_WASH,
+    "super": Entry.SUPER_ON,
+    "swarm": Entry.INSPECT,
+    "winter-food": Entry.FEED,
+}
+"""What doing as an advisory of this topic asks is in the logbook; of the other topics, many things or none."""
+
+
+def still_to_log(advisory: Advisory, logbook: Iterable[LogEntry]) -> Entry | None:
+    """Return what belongs in the logbook once an advisory is done; None when it stands there already.
+
+    `logbook`: the yard's entries that stand, any order. One of the day before the advisory was raised counts too:
+    people write roughly when.
+    """
+    entry, since = _ENTRIES.get(topic_of(advisory.id)), advisory.raised - DAY
+    there = (e for e in logbook if e.entry is entry and e.time >= since)
+    return None if any(advisory.hive in (None, e.hive) for e in there) else entry

@@ -115,6 +115,16 @@ def settled(case: Case) -> bool:
     return answered.answer is Answer.WRONG or not more_urgent(case.advisory, answered.advisory)
 
 
+def answer_that_holds(case: Case, now: Millis) -> Answer | None:
+    """Return what the beekeeper answered an advisory, as long as it holds; None when it asks (again).
+
+    "Wrong" holds for good, "done" until the advisory becomes more urgent, "seen" until it asks for something else.
+    """
+    if case.answered is None or not (settled(case) or _seen_as_it_is(case, now)):
+        return None
+    return case.answered.answer
+
+
 def differs(old: Advisory, new: Advisory, now: Millis) -> bool:
     """Tell whether the new version asks for something else; numbers merely brought up to date are no news."""
     return really_differs(msgspec.structs.replace(old, updated=now), new, now)
@@ -128,7 +138,7 @@ def more_urgent(new: Advisory, old: Advisory) -> bool:
 def _nothing_new(case: Case, now: Millis, settings: NotifySettings) -> Reason | None:
     """Return why there is nothing new to say of an advisory, or not yet; None when there is."""
     advisory, told = case.advisory, case.told
-    if settled(case) or _seen_as_it_is(case, now):
+    if answer_that_holds(case, now) is not None:
         return Reason.ACKNOWLEDGED
     if told is None or more_urgent(advisory, told.advisory):
         return None

@@ -5,17 +5,26 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from hivemon.model import DAY
-from hivemon.notify.decide import Case, settled
+from hivemon.notify.decide import Case, answer_that_holds, settled
 from hivemon.notify.note import NoteView
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from hivemon.config import HiveSettings, Settings, YardSettings
-    from hivemon.model import Millis
-    from hivemon.store import Store
+    from hivemon.model import Advisory, Millis
+    from hivemon.store import Answer, Store
 
 EVENTS_BACK: Millis = 120 * DAY
 """A flow or a dearth that began longer ago is over."""
 DAYS_BACK: Millis = 10 * DAY
+
+
+def answers_that_hold(store: Store, advisories: Iterable[Advisory], now: Millis) -> dict[str, Answer]:
+    """Return by id what was answered these advisories, where it still holds at `now`. Raises StoreError."""
+    given = store.answers()
+    found = ((a.id, answer_that_holds(Case(a, answered=given.get(a.id)), now)) for a in advisories)
+    return {advisory: answer for advisory, answer in found if answer is not None}
 
 
 def note_view(settings: Settings, store: Store, yard: YardSettings, now: Millis) -> NoteView:

@@ -37,7 +37,7 @@ def test_overnight_in_a_pipe_is_a_plain_aligned_table(hivemon, store) -> None:
     assert lines[2] == "Hive       Dusk kg  Dawn kg  Overnight  Yesterday  7-day kg/day  Verdict"
     assert lines[3] == "o1            48.2     47.8      -0.40       0.00          0.00  steady, leave alone"
     assert lines[4].endswith("needs a super by Saturday 13 June")
-    assert "1 hive wants something" in lines[-1]
+    assert "1 hive needs you" in lines[-1]
     assert "\x1b" not in answer.out
 
 

@@ -153,8 +153,8 @@ def closing(settings: Settings, *advisories: object) -> str:
 def test_the_closing_line_counts_what_is_wanted_and_is_warm_when_nothing_is(settings: Settings) -> None:
     assert closing(settings) == "Nothing needs you today. Leave the bees alone, and enjoy them."
     assert closing(settings, NEWS).startswith("Nothing needs you today")
-    assert closing(settings, TODAY).startswith("1 hive wants something")
-    assert closing(settings, TODAY, advisory("o2")).startswith("2 hives want something")
+    assert closing(settings, TODAY).startswith("1 hive needs you")
+    assert closing(settings, TODAY, advisory("o2")).startswith("2 hives need you")
     assert closing(settings, advisory(None)).startswith("No hive needs opening today")
 
 
