@@ -6,13 +6,14 @@ from enum import StrEnum
 from typing import TYPE_CHECKING, NamedTuple
 
 from hivemon.advice import draft
+from hivemon.advice.breaks import brood_breaks
 from hivemon.advice.decision import Decision, first_that_holds
 from hivemon.advice.faults import is_faulty
 from hivemon.advice.season import broodless
 from hivemon.advice.texts import brood as texts
 from hivemon.advice.warmth import BROOD_KINDS, nest_is_warm
 from hivemon.inference.brood import DESERTED_REASON
-from hivemon.model import DAY, Entry, Event, Kind, Millis, Quantity
+from hivemon.model import DAY, Entry, Event, Kind, Quantity
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -43,6 +44,7 @@ class BroodReason(StrEnum):
     WINTER = "winter"
     DESERTED = "deserted"
     SWARMED = "swarmed"
+    SWARM_SEEN = "swarm-seen"
     SPLIT = "split"
     NEW_QUEEN = "new-queen"
     JUST_OPENED = "just-opened"
@@ -62,9 +64,10 @@ _QUIET = frozenset(
         BroodReason.JUST_OPENED,
     },
 )
-_EXPLAINED = frozenset({BroodReason.SPLIT, BroodReason.NEW_QUEEN})
+_EXPLAINED = frozenset({BroodReason.SWARM_SEEN, BroodReason.SPLIT, BroodReason.NEW_QUEEN})
 _BREAKS: dict[Kind | Entry | None, BroodReason] = {
     Kind.SWARM: BroodReason.SWARMED,
+    Entry.SWARM_SEEN: BroodReason.SWARM_SEEN,
     Entry.SPLIT: BroodReason.SPLIT,
     Entry.REQUEEN: BroodReason.NEW_QUEEN,
     Entry.COMBINE: BroodReason.NEW_QUEEN,
@@ -135,14 +138,15 @@ def brood(scene: Scene) -> Iterator[Advisory]:
             evidence = brood_evidence(scene, hive, last)
             decision = judge_brood(evidence, scene.limits.brood)
             if decision.verdict is not BroodVerdict.QUIET:
-                yield texts.trouble(scene, name, hive, last, decision, since=_since(scene, hive, evidence.broken_by))
+                broken = brood_breaks(scene, hive.id)
+                yield texts.trouble(scene, name, hive, last, decision, since=broken[-1].time if broken else None)
             elif decision.reason is BroodReason.WARM_AGAIN:
                 yield texts.recovered(scene, name, hive, last)
 
 
 def brood_evidence(scene: Scene, hive: HiveSettings, event: Event) -> BroodEvidence:
     """Gather what is known around a cold or unsteady nest."""
-    limits = scene.limits.brood
+    limits, broken = scene.limits.brood, brood_breaks(scene, hive.id)
     return BroodEvidence(
         kind=event.kind,
         days=(scene.now - event.raised) / DAY,
@@ -151,7 +155,7 @@ def brood_evidence(scene: Scene, hive: HiveSettings, event: Event) -> BroodEvide
         warm_again=bool(nest_is_warm(scene.whole_days(hive.id, since=event.raised), limits)),
         winter=broodless(scene),
         deserted=event.reason == DESERTED_REASON,
-        broken_by=_broken_by(scene, hive),
+        broken_by=broken[-1].by if broken else None,
         just_opened=_just_opened(scene, hive, event),
         others=any(e.hive != hive.id for e in scene.find(Kind.BROOD_COLD, since=event.onset - 2 * DAY)),
     )
@@ -162,21 +166,3 @@ def _just_opened(scene: Scene, hive: HiveSettings, event: Event) -> bool:
     span = round(scene.limits.brood.handled_days * DAY)
     opened = scene.entries(hive.id, Entry.INSPECT, Entry.MOVED, since=event.onset - span)
     return scene.now - event.raised < span and any(e.time < event.raised for e in opened)
-
-
-def _breaks(scene: Scene, hive: HiveSettings) -> list[tuple[Millis, Kind | Entry]]:
-    since = scene.now - round(scene.limits.brood.break_days * DAY)
-    swarms: list[tuple[Millis, Kind | Entry]] = [
-        (e.onset, e.kind) for e in scene.find(Kind.SWARM, hive=hive.id, since=since)
-    ]
-    entries = scene.entries(hive.id, Entry.SPLIT, Entry.REQUEEN, Entry.COMBINE, since=since)
-    return sorted([*swarms, *((e.time, e.entry) for e in entries)])
-
-
-def _broken_by(scene: Scene, hive: HiveSettings) -> Kind | Entry | None:
-    found = _breaks(scene, hive)
-    return found[-1][1] if found else None
-
-
-def _since(scene: Scene, hive: HiveSettings, broken_by: Kind | Entry | None) -> Millis | None:
-    return _breaks(scene, hive)[-1][0] if broken_by is not None else None

@@ -7,13 +7,14 @@ from enum import StrEnum
 from typing import TYPE_CHECKING, NamedTuple
 
 from hivemon.advice import draft
+from hivemon.advice.breaks import brood_breaks
 from hivemon.advice.decision import Decision, first_that_holds
 from hivemon.advice.faults import scale_ok
 from hivemon.advice.scene import net_gains
 from hivemon.advice.season import northern_week
 from hivemon.advice.spread import mean
 from hivemon.advice.texts import nest as texts
-from hivemon.model import DAY, Entry, Kind
+from hivemon.model import DAY, Entry
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -45,7 +46,7 @@ class NestEvidence(NamedTuple):
     week: int
     scale_ok: bool
     brood_break: bool
-    """Whether it swarmed, was split or got a queen within the last weeks: then it does not swarm again soon."""
+    """Whether it swarmed, was split, united or got a queen within the last weeks: then it does not swarm again soon."""
     looked: bool
     """Whether it was inspected since the flow began or in the last days."""
     inspections: int
@@ -104,14 +105,12 @@ def _gain(scene: Scene, hive: str, flow: Event) -> float | None:
 def _evidence(scene: Scene, hive: HiveSettings, flow: Event, gains: dict[str, float | None]) -> NestEvidence:
     limits = scene.limits.nest
     lately = scene.now - round(limits.rest_days * DAY)
-    since = scene.now - round(scene.limits.brood.break_days * DAY)
     others = [g for other, g in gains.items() if other != hive.id and g is not None]
     return NestEvidence(
         in_flow=True,
         week=northern_week(scene),
         scale_ok=scale_ok(scene, hive.id),
-        brood_break=bool(scene.find(Kind.SWARM, hive=hive.id, since=since))
-        or bool(scene.entries(hive.id, Entry.SPLIT, Entry.REQUEEN, Entry.SWARM_SEEN, since=since)),
+        brood_break=bool(brood_breaks(scene, hive.id)),
         looked=bool(scene.entries(hive.id, Entry.INSPECT, since=min(lately, flow.onset))),
         inspections=len(scene.entries(hive.id, Entry.INSPECT, since=scene.now - round(limits.once_days * DAY))),
         gain=gains[hive.id],

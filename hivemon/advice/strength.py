@@ -8,12 +8,13 @@ from enum import StrEnum
 from typing import TYPE_CHECKING, NamedTuple
 
 from hivemon.advice import draft
+from hivemon.advice.breaks import brood_breaks
 from hivemon.advice.decision import Decision, first_that_holds
 from hivemon.advice.faults import is_faulty
 from hivemon.advice.season import northern_week, season_name
 from hivemon.advice.spread import error_of_mean, mean
 from hivemon.advice.texts import strength as texts
-from hivemon.model import DAY, Entry, Kind, Quantity
+from hivemon.model import DAY, Entry, Quantity
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -161,12 +162,10 @@ def weak_hives(scene: Scene) -> Iterator[Advisory]:
     for rank in ranks:
         name = draft.condition("weak", scene.yard.id, rank.hive, season_name(scene))
         standing = scene.standing(name)
-        since = scene.now - round(scene.limits.brood.break_days * DAY)
         evidence = WeakEvidence(
             rank=rank,
             week=northern_week(scene),
-            explained=bool(scene.find(Kind.SWARM, hive=rank.hive, since=since))
-            or bool(scene.entries(rank.hive, Entry.SPLIT, Entry.REQUEEN, Entry.COMBINE, since=since)),
+            explained=bool(brood_breaks(scene, rank.hive)),
             said=standing is not None,
             looked=standing is not None and bool(scene.entries(rank.hive, Entry.INSPECT, since=standing.raised)),
         )

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import re
 from enum import StrEnum
 from typing import TYPE_CHECKING, NamedTuple
 
 from hivemon.advice import draft
 from hivemon.advice.decision import Decision, first_that_holds
+from hivemon.advice.eggs import Eggs, eggs_in
 from hivemon.advice.faults import is_faulty
 from hivemon.advice.texts import swarm as texts
 from hivemon.advice.warmth import nest_is_warm
@@ -73,25 +73,6 @@ def judge_search(*, hours: float, found: bool, limits: SwarmLimits) -> Decision[
     if hours > limits.fetch_hours:
         return Decision(SwarmVerdict.LOOK, SwarmReason.MAY_HANG, 0.6)
     return Decision(SwarmVerdict.LOOK, SwarmReason.JUST_LEFT, 0.9)
-
-
-class Eggs(StrEnum):
-    """What a note of an inspection says about eggs."""
-
-    SEEN = "seen"
-    NONE = "none"
-    NOT_SAID = "not-said"
-
-
-_EGGS = re.compile(r"\b(eggs?|eieren|eitjes|eiers?)\b", re.IGNORECASE)
-_NO_EGGS = re.compile(r"\b(no|not|without|geen|zonder)\W+(?:\w+\W+){0,2}?(eggs?|eieren|eitjes)\b", re.IGNORECASE)
-
-
-def eggs_in(note: str) -> Eggs:
-    """Return what a note says about eggs, in the languages advice is given in."""
-    if _NO_EGGS.search(note):
-        return Eggs.NONE
-    return Eggs.SEEN if _EGGS.search(note) else Eggs.NOT_SAID
 
 
 class QueenEvidence(NamedTuple):

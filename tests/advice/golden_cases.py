@@ -299,6 +299,13 @@ CASES: dict[str, tuple[str, Scene]] = {
             logbook=[entry(Entry.SPLIT, at("2026-05-20 14:00"))],
         ),
     ),
+    "brood-gap-after-swarm-seen": (
+        "brood",
+        scene(
+            events=[event(Kind.BROOD_UNSTABLE, at("2026-06-03 05:00"), size=4.0)],
+            logbook=[entry(Entry.SWARM_SEEN, at("2026-05-20 14:00"))],
+        ),
+    ),
     "brood-gap-after-new-queen": (
         "brood",
         scene(

@@ -13,7 +13,6 @@ from hivemon.advice.larder import brood_gap, colony, colony_change, larder, regr
 from hivemon.advice.lifecycle import reconcile
 from hivemon.advice.season import broodless
 from hivemon.advice.supers import nest_room
-from hivemon.advice.swarm import Eggs, eggs_in
 from hivemon.config import HiveSettings, YardSettings
 from hivemon.model import DAY, HOUR, Entry, Kind, Quantity, Urgency
 
@@ -359,23 +358,6 @@ def test_a_new_queen_has_a_calendar_of_her_own():
     assert (found.id.split(":")[0], found.urgency) == ("after-swarm", Urgency.FOR_INFORMATION)
     assert "new queen" in found.title
     assert topics(scene(events=[left(30)], logbook=[entry(Entry.REQUEEN, NOW - 15 * DAY)])) == []
-
-
-@pytest.mark.parametrize(
-    ("note", "said"),
-    [
-        ("eggs on two frames", Eggs.SEEN),
-        ("saw an egg", Eggs.SEEN),
-        ("no eggs", Eggs.NONE),
-        ("No fresh eggs yet", Eggs.NONE),
-        ("eitjes gezien", Eggs.SEEN),
-        ("nog geen eitjes", Eggs.NONE),
-        ("queen seen", Eggs.NOT_SAID),
-        ("", Eggs.NOT_SAID),
-    ],
-)
-def test_what_a_note_says_about_eggs(note, said):
-    assert eggs_in(note) is said
 
 
 def test_eggs_seen_end_the_calendar_and_no_eggs_put_it_off():

@@ -12,6 +12,7 @@ from hivemon.advice.between import BetweenReason
 from hivemon.advice.brood import BroodReason, BroodVerdict
 from hivemon.advice.dearth import DearthReason, FeedReason, FeedVerdict
 from hivemon.advice.decision import first_that_holds
+from hivemon.advice.eggs import Eggs
 from hivemon.advice.food import Estimate, Lasts
 from hivemon.advice.heat import Entrance, EntranceReason, HeatReason
 from hivemon.advice.larder import Larder
@@ -19,7 +20,7 @@ from hivemon.advice.robbing import RobbingReason, RobbingVerdict
 from hivemon.advice.room import DaysLeft
 from hivemon.advice.sensors import FaultReason, OffScaleReason, StepReason
 from hivemon.advice.supers import FlowReason, SuperReason, SuperVerdict
-from hivemon.advice.swarm import Eggs, SwarmReason, SwarmVerdict
+from hivemon.advice.swarm import SwarmReason, SwarmVerdict
 from hivemon.limits import Limits
 from hivemon.model import DAY, Entry, Kind, Quantity, Urgency
 
@@ -325,6 +326,7 @@ BROODS = [
     ({"winter": True}, BroodVerdict.QUIET, BroodReason.WINTER),
     ({"deserted": True, "broken_by": Kind.SWARM}, BroodVerdict.CHECK, BroodReason.DESERTED),
     ({"broken_by": Kind.SWARM}, BroodVerdict.QUIET, BroodReason.SWARMED),
+    ({"broken_by": Entry.SWARM_SEEN}, BroodVerdict.EXPLAIN, BroodReason.SWARM_SEEN),
     ({"broken_by": Entry.SPLIT}, BroodVerdict.EXPLAIN, BroodReason.SPLIT),
     ({"broken_by": Entry.REQUEEN}, BroodVerdict.EXPLAIN, BroodReason.NEW_QUEEN),
     ({"broken_by": Entry.COMBINE}, BroodVerdict.EXPLAIN, BroodReason.NEW_QUEEN),

@@ -22,6 +22,7 @@ NOT_MOVED = {
     "brood-deserted": "robbers find its combs within days",
     "robbed-yesterday": "robbers come back the next days",
     "brood-gap-after-split": "no visit: until then warmth is due",
+    "brood-gap-after-swarm-seen": "no visit: until then warmth is due",
     "brood-gap-after-new-queen": "no visit: until then warmth is due",
 }
 

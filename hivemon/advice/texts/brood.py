@@ -35,7 +35,7 @@ def trouble(
     *,
     since: Millis | None,
 ) -> Advisory:
-    """Say what a cold or unsteady nest means and what to check; `since`: the split or new queen that explains it."""
+    """Say what a cold or unsteady nest means and what to check; `since`: when what explains it happened."""
     if decision.verdict.value == "explain":
         return _explained(scene, name, hive, event, decision.reason, since or event.onset)
     if event.kind is Kind.BROOD_UNSTABLE:
@@ -179,7 +179,6 @@ def _explained(
     voice = Voice(scene)
     by = voice.evening(since, plus=30)
     values = {"hive": hive_name(hive), "since": voice.day(since), "by": voice.day(by)}
-    split = reason.value == "split"
     return draft(
         scene,
         name,
@@ -187,14 +186,20 @@ def _explained(
         urgency=Urgency.FOR_INFORMATION,
         title=start(say("{hive}: a gap in the brood, as expected", **values)),
         saw=_saw(voice, hive, event),
-        means=say("You split it on {since}. Until a young queen lays, there is no brood to keep warm.", **values)
-        if split
-        else say("It got a new queen or was united on {since}. A gap in the brood follows.", **values),
+        means=_explanation(reason, voice.day(since)),
         could_also_be=[say("The queen was not accepted or was lost; then there would be no warmth by {by}.", **values)],
         do=[say("Leave {hive} closed. If the nest is not warm and steady by {by}, look for eggs.", **values)],
         do_by=by,
         events=[event],
     )
+
+
+def _explanation(reason: BroodReason, since: str) -> str:
+    if reason.value == "swarm-seen":
+        return say("You saw it swarm on {since}. Until a young queen lays, it has no brood to keep warm.", since=since)
+    if reason.value == "split":
+        return say("You split it on {since}. Until a young queen lays, there is no brood to keep warm.", since=since)
+    return say("It got a new queen or was united on {since}. A gap in the brood follows.", since=since)
 
 
 def recovered(scene: Scene, name: str, hive: HiveSettings, event: Event) -> Advisory:
