@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from hivemon.model import MINUTE, Entry, Millis
+from hivemon.intake.moments import FUTURE
+from hivemon.model import Entry, Millis
 
 WEIGHED = frozenset({Entry.SUPER_ON, Entry.SUPER_OFF, Entry.HARVEST, Entry.FEED, Entry.SPLIT})
 """Entries whose amount is kg."""
@@ -13,5 +14,5 @@ MOST_KG = 200.0
 MOST_MITES = 10_000.0
 """More mites than this in one wash is a slip of the keys."""
 
-AHEAD: Millis = 10 * MINUTE
-"""Clocks differ by minutes; further ahead than this is a wrong date."""
+AHEAD: Millis = FUTURE
+"""An entry further ahead than this has not come yet."""

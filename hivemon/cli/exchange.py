@@ -84,12 +84,9 @@ def _import_logbook(store: "Store", settings: "Settings", path: Path) -> None:
     from hivemon.cli.display import counted
     from hivemon.config_words import nearest
     from hivemon.intake.files import read_logbook
-    from hivemon.logbook_limits import AHEAD
-    from hivemon.model import rfc3339
 
     bad = reading.BadRows(path)
-    read, now = read_logbook(path, rejected=bad), int(time.time() * 1000)
-    entries = [entry for entry in read if entry.time <= now + AHEAD]
+    entries = read_logbook(path, rejected=bad, latest=reading.latest())
     yards = {adopted.hive: adopted.yard for adopted in store.adopted()}
     yards |= {hive.id: hive.yard for hive in settings.hive}
     added = known = 0
@@ -102,9 +99,6 @@ def _import_logbook(store: "Store", settings: "Settings", path: Path) -> None:
         near = nearest(hive, yards)
         hint = f"; did you mean {near!r}?" if near else ""
         screen.aside(f"entries of hive {hive!r} left out: it is not in the configuration{hint}")
-    for entry in read[len(entries) :]:
-        said = f"{entry.entry.value} of hive {entry.hive!r} at {rfc3339(entry.time)}"
-        screen.aside(f"{said} left out: it has not come yet; mind the year")
     new_ones, bad_ones = counted(added, "entry", "entries"), counted(bad.count, "bad row")
     screen.say(f"Logbook: {new_ones} new, {known:,} known already, {bad_ones}.")
 
@@ -118,7 +112,8 @@ def _import_readings(store: "Store", settings: "Settings", path: Path) -> None:
     bad, known = reading.BadRows(path), reading.Counted(settings)
     began, new, doubles, conflicts = time.monotonic(), 0, 0, 0
     with reading.progress(path, "importing") as tell:
-        for batch in known(read_readings(path, rejected=bad, progress=tell, doubled=known.doubled)):
+        rows = read_readings(path, rejected=bad, progress=tell, doubled=known.doubled, latest=reading.latest())
+        for batch in known(rows):
             for yard, streams in batch.items():
                 added = keep(store, settings, yard, streams)
                 new, doubles, conflicts = new + added.new, doubles + added.duplicates, conflicts + added.conflicts

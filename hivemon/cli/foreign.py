@@ -151,8 +151,7 @@ def recognise(
         screen.say(DRY)
         return None
     bad = reading.BadRows(path)
-    now = datetime.now(UTC)
-    found = convert(plan, bad, int(now.timestamp() * 1000) + 86_400_000)
+    found = convert(plan, bad, reading.latest())
     for line in _first(found, settings, where):
         screen.say(line)
     bad.report()

@@ -58,11 +58,14 @@ def replay(
         reading.must_be_writable(wanted)
     began = time.monotonic()
     bad, bad_entries = reading.BadRows(readings), reading.BadRows(logbook or Path())
-    entries = read_logbook(logbook, rejected=bad_entries) if logbook else []
+    latest = reading.latest()
+    entries = read_logbook(logbook, rejected=bad_entries, latest=latest) if logbook else []
     counted = reading.Counted(settings)
     with (
         reading.progress(readings, "replaying") as tell,
-        Ahead(counted(read_readings(readings, rejected=bad, progress=tell, doubled=counted.doubled))) as batches,
+        Ahead(
+            counted(read_readings(readings, rejected=bad, progress=tell, doubled=counted.doubled, latest=latest))
+        ) as batches,
     ):
         # The fold takes half a second to import: meanwhile the reading has begun.
         from hivemon.replay import LastVersions

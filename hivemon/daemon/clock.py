@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from hivemon.intake.translate import EARLIEST, FUTURE
+from hivemon.intake.moments import FUTURE
+from hivemon.intake.translate import EARLIEST
 from hivemon.model import MINUTE, rfc3339
 
 if TYPE_CHECKING:

@@ -9,6 +9,7 @@ import numpy as np
 from hivemon.errors import Unusable
 from hivemon.foreign.figures import is_nothing, number
 from hivemon.foreign.timing import NEVER
+from hivemon.intake.moments import not_yet_come
 from hivemon.intake.units import check_limits, to_own_unit
 from hivemon.model import HIVE_QUANTITIES, Millis, Series, Stream
 
@@ -77,7 +78,7 @@ def _no_time(cell: Cell, never: bool, twice: bool, moment: Millis) -> str:
     if twice:
         return "an hour that came twice: left out, as you said"
     if moment != NEVER:
-        return "its time lies in the future"
+        return f"{not_yet_come(moment)}, and the zone (--time-zone)"
     return "no time in it" if is_nothing(cell) else f"{str(cell)[:40]!r} is no time"
 
 

@@ -19,7 +19,7 @@ from hivemon.config_words import nearest
 from hivemon.errors import InputError, Unusable
 from hivemon.files import whole_file
 from hivemon.intake.blocks import BLOCK_BYTES, Block, opened, read_blocks
-from hivemon.intake.moments import parse_rfc3339
+from hivemon.intake.moments import not_yet_come, parse_rfc3339
 from hivemon.intake.names import is_id, is_number
 from hivemon.intake.ordering import YardOrder
 from hivemon.intake.rows import COLUMNS, Parser, Rows
@@ -30,6 +30,8 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from numpy.typing import NDArray
+
+    from hivemon.model import Millis
 
 Batch = dict[str, dict[Stream, Series]]
 """Yard, then stream, to its readings: strictly ascending in time, without doubles."""
@@ -49,6 +51,7 @@ def read_readings(
     rejected: Callable[[int, str, str], None] | None = None,
     progress: Callable[[int], None] | None = None,
     doubled: Callable[[int], None] | None = None,
+    latest: Millis | None = None,
     block_bytes: int = BLOCK_BYTES,
 ) -> Iterator[Batch]:
     """Read a readings file as batches in time order: within a yard, no reading comes at or before an earlier batch's.
@@ -58,13 +61,14 @@ def read_readings(
         rejected: Called with (line number from 1, reason, the row's text, which may be empty) for each row left out.
         progress: Called with the bytes of the file read so far.
         doubled: Called at the end with the number of rows that only said again what another row said.
+        latest: Rows after this moment are left out: they cannot have been measured yet. None: any time is taken.
         block_bytes: Text taken at a time; memory is a few times this and a day of rows.
 
     Raises:
         InputError: The file cannot be read, is no text in the agreed form, or is cut off.
     """
     say = rejected or _ignore
-    parser = Parser(say)
+    parser = Parser(say, latest)
     orders: dict[str, YardOrder] = {}
     block: Block | None = None
     for block in read_blocks(path, block_bytes):
@@ -213,12 +217,15 @@ def _texts(time: NDArray[np.int64]) -> pa.Array:
     return pa.array(np.strings.add(texts, "Z"))
 
 
-def read_logbook(path: Path, *, rejected: Callable[[int, str, str], None] | None = None) -> list[LogEntry]:
+def read_logbook(
+    path: Path, *, rejected: Callable[[int, str, str], None] | None = None, latest: Millis | None = None
+) -> list[LogEntry]:
     """Read a logbook file, sorted by time.
 
     Args:
         path: The file; gzip is told by its content.
         rejected: Called with (line number from 1, reason, the row) for each row left out.
+        latest: Entries after this moment are left out: they cannot have been done yet. None: any time is taken.
 
     Raises:
         InputError: The file cannot be read or is not in the agreed form.
@@ -233,7 +240,7 @@ def read_logbook(path: Path, *, rejected: Callable[[int, str, str], None] | None
         for fields in rows:
             try:
                 if fields:
-                    entries.append(_entry(fields))
+                    entries.append(_entry(fields, latest))
             except Unusable as error:
                 (rejected or _ignore)(line, str(error), ",".join(fields))
             line = body.first + rows.line_num
@@ -244,7 +251,7 @@ def read_logbook(path: Path, *, rejected: Callable[[int, str, str], None] | None
     return sorted(entries, key=lambda entry: entry.time)
 
 
-def _entry(fields: list[str]) -> LogEntry:
+def _entry(fields: list[str], latest: Millis | None) -> LogEntry:
     """Check one row of a logbook; raises Unusable."""
     if len(fields) != len(LOGBOOK_COLUMNS):
         comma = ": a note with a comma needs quotes around it" if len(fields) > len(LOGBOOK_COLUMNS) else ""
@@ -262,6 +269,8 @@ def _entry(fields: list[str]) -> LogEntry:
         time = parse_rfc3339(moment)
     except ValueError as error:
         raise Unusable(str(error)) from None
+    if latest is not None and time > latest:
+        raise Unusable(not_yet_come(time))
     if amount and not is_number(amount):
         hint = ": write the decimal point as '.'" if "," in amount else ""
         raise Unusable(f"the amount {amount!r} is no number{hint}")

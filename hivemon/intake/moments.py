@@ -6,8 +6,14 @@ import re
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
 
+from hivemon.model import MINUTE, rfc3339
+
 if TYPE_CHECKING:
     from hivemon.model import Millis
+
+FUTURE: Millis = 10 * MINUTE
+"""Clocks differ by minutes: a time further ahead than this, of now or of its receipt, comes from a wrong clock or a
+slip of the pen. Our rule, for messages, files and the logbook alike."""
 
 _RFC3339 = re.compile(
     r"(\d{4})-(\d\d)-(\d\d)[Tt ](\d\d):(\d\d):(\d\d)(?:\.(\d{1,9}))?(?:([Zz])|([+-])(\d\d):(\d\d))\Z",
@@ -40,3 +46,8 @@ def parse_rfc3339(text: str) -> Millis:
     except ValueError as error:
         raise ValueError(f"the time {text!r} is impossible: {error}") from None
     return (moment - _EPOCH - offset) // timedelta(milliseconds=1) + millis
+
+
+def not_yet_come(time: Millis) -> str:
+    """Return why a row of a file is refused whose time lies beyond now and `FUTURE`."""
+    return f"its time {rfc3339(time)} lies in the future; mind the year"

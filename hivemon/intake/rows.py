@@ -14,7 +14,7 @@ import pyarrow as pa
 import pyarrow.csv as pa_csv
 
 from hivemon.errors import Unusable
-from hivemon.intake.moments import parse_rfc3339
+from hivemon.intake.moments import not_yet_come, parse_rfc3339
 from hivemon.intake.names import is_id, is_number
 from hivemon.intake.units import LIMITS, check_limits
 from hivemon.model import HIVE_QUANTITIES, Quantity, Stream
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from hivemon.intake.blocks import Block
+    from hivemon.model import Millis
 
 COLUMNS = ["time", "yard", "hive", "quantity", "value"]
 """The header of a readings file."""
@@ -83,17 +84,19 @@ class Parser:
 
     Args:
         rejected: Called with (line number, reason, the row's text) for every row that cannot be used.
+        latest: A row after this moment is refused: it cannot have been measured yet. None: any time is taken.
     """
 
-    def __init__(self, rejected: Callable[[int, str, str], None]) -> None:
+    def __init__(self, rejected: Callable[[int, str, str], None], latest: Millis | None = None) -> None:
         self._rejected = rejected
+        self._latest = latest
         self._codes: dict[tuple[str, Stream], int] = {}
         self.meanings: list[tuple[str, Stream]] = []
 
     def parse(self, block: Block) -> Rows:
         """Return the good rows of a block in the order of the file."""
         rows = self._fast(block)
-        return self._exact(block) if rows is None else rows
+        return self._come(self._exact(block) if rows is None else rows)
 
     def code(self, yard: str, stream: Stream) -> int:
         """Return the code of a stream, new or known."""
@@ -103,6 +106,15 @@ class Parser:
             found = self._codes[key] = len(self.meanings)
             self.meanings.append(key)
         return found
+
+    def _come(self, rows: Rows) -> Rows:
+        """Return the rows whose time has come, reporting the others."""
+        if self._latest is None or (early := rows.time <= self._latest).all():
+            return rows
+        late = rows.where(~early)
+        for line, time in zip(late.line.tolist(), late.time.tolist(), strict=True):
+            self._rejected(line, not_yet_come(time), "")
+        return rows.where(early)
 
     def _fast(self, block: Block) -> Rows | None:
         """Parse a whole block at once; None when anything in it needs a closer look."""

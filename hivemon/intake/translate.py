@@ -13,16 +13,15 @@ from paho.mqtt.client import topic_matches_sub
 
 from hivemon.errors import Unusable
 from hivemon.intake.devices import DeviceMap
+from hivemon.intake.moments import FUTURE
 from hivemon.intake.names import is_id
 from hivemon.intake.senml import Record, resolve
 from hivemon.intake.units import LIMITS, SENML_UNITS, check_limits, to_own_unit
-from hivemon.model import HIVE_QUANTITIES, MINUTE, UNITS, Millis, Quantity, Reading, rfc3339
+from hivemon.model import HIVE_QUANTITIES, UNITS, Millis, Quantity, Reading, rfc3339
 
 if TYPE_CHECKING:
     from hivemon.config import Settings
 
-FUTURE: Millis = 10 * MINUTE
-"""A reading further ahead of its receipt than this comes from a wrong clock. Our rule."""
 EARLIEST: Millis = 1_420_070_400_000
 """2015-01-01T00:00:00Z: an earlier time comes from a clock that was never set (they start at 1970, 1980, 2000 or 2010).
 Our rule; older recordings come in as files."""

@@ -263,7 +263,7 @@ def test_cells_that_cannot_be_used_are_named_and_the_others_taken(hivemon, table
         "row 4: no time in it",
         "row 5: o1 weight kg: weight 4820 kg is impossible",
         "row 6: o1 weight kg: 'wet' is no number",
-        "row 7: its time lies in the future",
+        "row 7: its time 2126-06-12T08:45:00Z lies in the future; mind the year, and the zone (--time-zone)",
     ):
         assert said in answer.err
     assert len(kept()["o1", "weight"]) == 33

@@ -84,6 +84,25 @@ def test_a_hive_nobody_configured_is_taken_in_and_said(tmp_path, capsys) -> None
     assert main(["log", "add", "o9", "inspect"]) == 0
 
 
+@pytest.mark.usefixtures("imported")
+def test_a_reading_of_a_year_to_come_is_a_bad_row_and_wrecks_nothing(tmp_path, capsys) -> None:
+    """One mistyped year used to carry the whole yard there: advice closed, and no night known any more."""
+    assert main(["overnight"]) == 0
+    before = capsys.readouterr().out
+    source = tmp_path / "one.csv"
+    source.write_text("time,yard,hive,quantity,value\n2096-05-01T00:00:00Z,orchard,o1,weight,40\n")
+    assert main(["import", "--readings", str(source)]) == 0
+    said = capsys.readouterr()
+    assert f"{source}, row 2: its time 2096-05-01T00:00:00Z lies in the future; mind the year" in said.err
+    assert "Readings: 0 new, 0 known already, 1 bad row" in said.out
+    assert main(["overnight"]) == 0
+    assert capsys.readouterr().out == before
+    written = tmp_path / "e.jsonl"
+    assert main(["replay", "--readings", str(source), "--out", str(written)]) == 0
+    assert "0 readings" in (said := capsys.readouterr().err)
+    assert "1 bad rows" in said
+
+
 def test_a_few_changes_are_told_one_by_one_and_many_are_counted() -> None:
     gone = replace(event(), withdrawn=1, withdrawn_because="it was a harvest")
     closed = replace(advisory(title="Super due"), closed=1)

@@ -175,11 +175,11 @@ def test_a_careless_logbook_is_told_what_was_meant(hivemon, tmp_path) -> None:
         "2026-06-12T05:00:00Z,o1,inspect,,\n"
     )
     answer = hivemon("import", "--logbook", str(tmp_path / "l.csv"))
-    assert "Logbook: 1 entry new, 0 known already, 2 bad rows." in answer.out
+    assert "Logbook: 1 entry new, 0 known already, 3 bad rows." in answer.out
     assert "entries of hive 'O1' left out: it is not in the configuration; did you mean 'o1'?" in answer.err
     assert "row 3: the entry 'super on' is unknown (did you mean super-on?)" in answer.err
     assert "row 4: the entry 'honingkamer' is unknown (known: inspect, " in answer.err
-    assert "feed of hive 'o1' at 2096-06-12T04:00:00Z left out: it has not come yet" in answer.err
+    assert "row 5: its time 2096-06-12T04:00:00Z lies in the future; mind the year" in answer.err
 
 
 @pytest.mark.usefixtures("settings")

@@ -10,7 +10,8 @@ from pathlib import Path
 
 from hivemon.config import parse
 from hivemon.errors import ConfigError, Unusable
-from hivemon.intake.translate import FUTURE, Translator
+from hivemon.intake.moments import FUTURE
+from hivemon.intake.translate import Translator
 from hivemon.intake.units import LIMITS
 
 RECEIVED = 1_781_265_600_000

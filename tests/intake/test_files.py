@@ -190,6 +190,16 @@ def test_a_few_wild_times_cost_only_themselves(tmp_path, block_bytes):
     assert [line for line, _, _ in bad] == [52, 123, 124]
 
 
+@pytest.mark.parametrize("spoilt", ["", "2025-05-01T00:00:00Z,orchard,o1,weight,heavy\n"])
+def test_what_cannot_have_been_measured_yet_is_refused_where_a_latest_moment_is_given(tmp_path, spoilt):
+    """By the fast way and, after a row that cannot be read, by the exact one."""
+    text = HEADER + spoilt + row(START) + row(START + HOUR) + row(START + HOUR + 1)
+    batches, bad = read(write(tmp_path, text), latest=START + HOUR)
+    assert merged(batches)["orchard", WEIGHT] == [(START, 41.5), (START + HOUR, 41.5)]
+    assert bad[-1] == (4 + bool(spoilt), "its time 2025-05-01T01:00:00.001Z lies in the future; mind the year", "")
+    assert len(merged(read(write(tmp_path, text))[0])["orchard", WEIGHT]) == 3
+
+
 def test_a_gap_of_a_winter_is_no_disorder(tmp_path):
     text = HEADER + "".join(row(START + n * HOUR + (n > 50) * 150 * DAY) for n in range(100))
     batches, bad = read(write(tmp_path, text))

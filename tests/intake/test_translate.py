@@ -7,7 +7,8 @@ import pytest
 from hivemon.config import DeviceSettings, parse
 from hivemon.errors import ConfigError, Unusable
 from hivemon.intake.devices import DeviceMap
-from hivemon.intake.translate import EARLIEST, FUTURE, Translator
+from hivemon.intake.moments import FUTURE
+from hivemon.intake.translate import EARLIEST, Translator
 from hivemon.model import MINUTE, Quantity, Reading
 
 NOW = 1_784_102_400_000
