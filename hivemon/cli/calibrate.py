@@ -139,7 +139,7 @@ def _from_device(config: Path | None, key: "Key", seconds: float) -> "Callable[[
             link = stack.enter_context(Hearing(settings.broker or own_broker(settings, stack), [key.topic]))
             fresh = [message for message in link.listen(seconds) if not message.retained]
         found = [number for message in fresh for where, number, _ in numbers_of(message) if where == key]
-        screen.say(f"  heard {len(found)}: {', '.join(f'{number:g}' for number in found[-5:]) or 'nothing'}")
+        screen.say(f"  heard {len(found)}: {', '.join(f'{number:.10g}' for number in found[-5:]) or 'nothing'}")
         if not found:
             raise UsageError(f"nothing came on {key} within {seconds:g} s", hint="listen longer: --live 900")
         return ",".join(repr(number) for number in found)
@@ -185,7 +185,7 @@ def report(line: "Line", points: "Sequence[Point]", checks: "Sequence[Point]") -
     for what, group in (("", points), ("  check", checks)):
         for point, miss in zip(group, misses(line, group), strict=True):
             lines.append(
-                f"{point.kg:>10.3f} {point.shown:>12g} {line.kilograms(point.shown):>12.3f} {miss:>+9.3f}{what}"
+                f"{point.kg:>10.3f} {point.shown:>12.10g} {line.kilograms(point.shown):>12.3f} {miss:>+9.3f}{what}"
             )
     lines.append("")
     if line.noise is None or line.scale_error is None or line.offset_error is None:

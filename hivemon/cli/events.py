@@ -72,7 +72,7 @@ def events(
             for event in store.events(place.id, hive=hive, kind=wanted, since=since_moment(since, place.zone))
         ]
         heard = found or any(store.newest(place.id, hive) is not None for place in yards)
-    found.sort(key=lambda event: (event.raised, event.id))
+    found.sort(key=lambda event: (event.onset, event.id))
     if as_json:
         screen.say(json.dumps([event_to_json(event) for event in found], indent=2, ensure_ascii=False))
     elif not heard:

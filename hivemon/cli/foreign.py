@@ -146,6 +146,8 @@ def recognise(
     plan = _answered(settings, where, cells, choices, ask=ask, may_be_open=dry_run)
     for line in describe(cells, plan, settings.find_yard(where).timezone):
         screen.say(line)
+    for line in unconfigured(plan, settings, where):
+        screen.say(line)
     if plan.questions:  # what is not known yet is not judged either
         _say_questions(plan.questions)
         screen.say(DRY)
@@ -260,6 +262,20 @@ def describe(sheet: "Sheet", plan: "Plan", own_zone: str) -> list[str]:
         what = f"{track.quantity.value} of {whose} in {track.form.title}"
         lines.append(f"  {track.heading!r}: {what} ({track.sureness}: {track.why})")
     return [*lines, *(f"  {heading!r}: left out ({why})" for heading, why in plan.left)]
+
+
+def unconfigured(plan: "Plan", settings: "Settings", yard: str) -> list[str]:
+    """Return a line for each hive a table would bring that the configuration does not have: perhaps a slip."""
+    from hivemon.config_words import nearest
+
+    known = [hive.id for hive in settings.hives_of(yard)]
+    brought = {track.hive for track in plan.tracks} | set(plan.hives.values())
+    lines = []
+    for hive in sorted(hive for hive in brought if hive is not None and hive not in known):
+        near = nearest(hive, known)
+        hint = f"did you mean {near}?" if near else f"it has {', '.join(known) or 'none'}"
+        lines.append(f"  hive {hive} is none of the configuration's ({hint}): it would be taken in as a new one")
+    return lines
 
 
 def _times(plan: "Plan", own_zone: str, unknown: set[tuple[str, str]]) -> list[str]:

@@ -32,6 +32,7 @@ def shares(
 
     A share is named by `share` under [broker]. Nodes usually speak every 5 to 15 minutes: listen that long to be sure.
     """
+    from hivemon.cli.display import counted
     from hivemon.config import load
     from hivemon.shares import Share, doubts
 
@@ -43,7 +44,8 @@ def shares(
         screen.say(json.dumps({"well": not wrong, "shares": told, "doubts": [d._asdict() for d in wrong]}, indent=2))
     else:
         for share in found:
-            screen.say(f"{share.name}: {len(share.settings.yard):,} yards, {len(share.settings.hive):,} hives")
+            yards, hives = counted(len(share.settings.yard), "yard"), counted(len(share.settings.hive), "hive")
+            screen.say(f"{share.name}: {yards}, {hives}")
         for doubt in wrong:
             screen.say(f"{typer.style('LOOK', fg='red', bold=True)}  {doubt.what}")
             screen.say(f"      {doubt.hint}")

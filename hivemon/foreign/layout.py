@@ -128,12 +128,27 @@ def find_layout(sheet: Sheet, said: Mapping[str, str]) -> Layout:
     if quantity is not None and value is not None:
         measures = []
     if not measures and (quantity is None or value is None):
-        raise InputError(f"no column of numbers among {', '.join(headings)}", hint="look at --delimiter and --sheet")
+        raise _no_numbers(headings, body, free, sheet.first + begin)
     used = {moment, clock, hive, quantity, value, unit, *measures}
     skipped = [i for i in range(len(headings)) if i not in used and columns[i]]
     return Layout(
         headings, body, sheet.first + begin, moment, clock, unix, hive, quantity, value, unit, measures, skipped
     )
+
+
+def _no_numbers(headings: Sequence[str], body: Sequence[Sequence[Cell]], free: Sequence[int], first: int) -> InputError:
+    """Return the error of a table without a column of numbers; a cell that spoils one is named with its line."""
+    for index in free:
+        cells = [(at, row[index]) for at, row in enumerate(body[:_LOOKED_AT], first) if not is_nothing(row[index])]
+        spoilt = [(line, cell) for line, cell in cells if not looks_numeric(cell)]
+        if len(spoilt) < len(cells):
+            line, cell = spoilt[0]
+            many = f" and {len(spoilt) - 1:,} more" if len(spoilt) > 1 else ""
+            what = f"line {line}: {str(cell)[:40]!r}{many} in the column {headings[index]!r} is no number"
+            option = f"--column '{headings[index]}=HIVE,QUANTITY,UNIT'"
+            hint = f"mend or empty that cell; or name the column, and the cell is left out: {option}"
+            return InputError(what, hint=hint)
+    return InputError(f"no column of numbers among {', '.join(headings)}", hint="look at --delimiter and --sheet")
 
 
 def _header(rows: Sequence[Sequence[Cell]]) -> int:

@@ -52,7 +52,7 @@ def find_hives(
         said = choices.hives.get(name)
         exact = [hive.id for hive in hives if name.lower() in (hive.id.lower(), hive.name.lower())]
         if said is not None:
-            found[name] = None if said == "skip" else _checked_id(said)
+            found[name] = None if said == "skip" else _checked_id(said, hives)
         elif len(exact) == 1:
             found[name] = exact[0]
         else:
@@ -66,7 +66,11 @@ def find_hives(
     return found
 
 
-def _checked_id(text: str) -> str:
+def _checked_id(text: str, hives: Sequence[HiveSettings]) -> str:
+    """Return the id a person means, by itself or by the one hive of that name; raises UsageError."""
+    called = [hive.id for hive in hives if hive.name and hive.name.casefold() == text.casefold()]
+    if len(called) == 1 and text not in {hive.id for hive in hives}:
+        return called[0]
     if not is_id(text):
         raise UsageError(f"--hive: {text!r} cannot be an id", hint="letters, digits, dots, dashes and underscores")
     return text
@@ -172,10 +176,10 @@ def _whose(
         if layout.hive is not None:
             return None, True
         if choices.hive:
-            return choices.hive, True
+            return _checked_id(choices.hive, hives), True
         found = find_hive([heading], hives)
         return found.hive, found.hive is not None
-    return _checked_id(named), True
+    return _checked_id(named, hives), True
 
 
 def _ask_column(heading: str, values: Sequence[float], reading: Proposal, hive: str | None) -> Question:

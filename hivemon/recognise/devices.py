@@ -8,7 +8,6 @@ import msgspec
 import numpy as np
 
 from hivemon.config_words import quoted
-from hivemon.errors import Unusable
 from hivemon.intake.moments import parse_rfc3339
 from hivemon.intake.names import is_number
 from hivemon.intake.pointer import follow, parse_pointer, write_pointer
@@ -85,15 +84,15 @@ def overhear(messages: Sequence[Message], settings: Settings, yard: str) -> list
     mapped = {Key(d.topic, d.pointer if d.form == "json" else None): (d.hive, d.quantity) for d in settings.device}
     found: dict[Key, list[float]] = {}
     topics: dict[str, list[Message]] = {}
-    names: dict[Key, tuple[str, ...]] = {}
+    last: dict[Key, tuple[tuple[str, ...], Message]] = {}
     for message in messages:
         topics.setdefault(message.topic, []).append(message)
         for key, number, said in numbers_of(message):
             if key in mapped:
                 continue
             found.setdefault(key, []).append(number)
-            names[key] = said
-    heard = [_judge(key, numbers, names[key], topics[key.topic], settings, yard) for key, numbers in found.items()]
+            last[key] = said, message
+    heard = [_judge(key, numbers, *last[key], topics[key.topic], settings, yard) for key, numbers in found.items()]
     fed = {stream: key for key, stream in mapped.items()}
     return _once_each(sorted(heard, key=lambda one: one.key.topic), fed)
 
@@ -106,8 +105,15 @@ def unreadable(messages: Sequence[Message]) -> list[str]:
 
 
 def _judge(
-    key: Key, values: list[float], names: tuple[str, ...], messages: list[Message], settings: Settings, yard: str
+    key: Key,
+    values: list[float],
+    names: tuple[str, ...],
+    last: Message,
+    messages: list[Message],
+    settings: Settings,
+    yard: str,
 ) -> Overheard:
+    """Propose what a number is; `last` is the last message that held it, `messages` are all of its topic."""
     hives = settings.hives_of(yard)
     ids = {hive.id.lower() for hive in hives}
     said = read_names([name for name in names if name.lower() not in ids])
@@ -117,7 +123,7 @@ def _judge(
         placed = None
     arrivals = np.diff([message.received for message in messages])
     seconds = float(np.median(arrivals)) / 1000 if arrivals.size else None
-    return Overheard(key, values, seconds, reading, placed, _time_pointer(messages[-1], key))
+    return Overheard(key, values, seconds, reading, placed, _time_pointer(last, key))
 
 
 def _once_each(heard: list[Overheard], fed: dict[tuple[str | None, Quantity], Key]) -> list[Overheard]:
@@ -174,16 +180,13 @@ def _is_time(key: str) -> bool:
 
 
 def _time_pointer(message: Message, key: Key) -> str | None:
-    """Return where the payload says its time in a form that a `[[device]]` understands, beside or above the number."""
+    """Return where a message that holds the number says its time, beside or above it, in a form that can be read."""
     if key.pointer is None:
         return None
     document = _decode(message.payload)
     tokens = parse_pointer(key.pointer)
     for depth in range(len(tokens) - 1, -1, -1):
-        try:
-            here = follow(document, tokens[:depth])
-        except Unusable:  # the last message lacks it: an earlier one had it, and one without a time is none
-            return None
+        here = follow(document, tokens[:depth])
         if not isinstance(here, dict):
             continue
         for name, value in here.items():

@@ -47,6 +47,12 @@ def test_the_lines_for_the_configuration_are_printed(hivemon) -> None:
     assert "-0.060  check" in answer.out
 
 
+def test_what_the_scale_shows_is_shown_again_to_the_last_digit(hivemon) -> None:
+    """A load cell's 24-bit converter counts to 16,777,215: six digits would hide what repeats and what does not."""
+    said = hivemon("calibrate", "--point", "0=84000", "--point", "20=1019471", "--check", "40=16777215").out
+    assert [line.split()[1] for line in said.splitlines()[1:4]] == ["84000", "1019471", "16777215"]
+
+
 def test_they_are_written_into_the_device_and_comments_stay(hivemon, with_scale) -> None:
     answer = hivemon("calibrate", *POINTS, "--device", "barn/scale1#/raw", "--write")
     assert answer.code == 0

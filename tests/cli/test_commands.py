@@ -151,6 +151,13 @@ def test_events_are_listed_and_why_shows_the_numbers_and_the_history(hivemon, st
     assert len(json.loads(hivemon("events", "--why", "e1", "--json").out)) == 2
 
 
+def test_events_are_listed_by_the_time_that_is_shown(hivemon, store) -> None:
+    """A failed nest is known days after it began: by when it was said, the column would jump."""
+    late = event(id="late", onset=DAWN - 50 * HOUR, raised=DAWN)
+    store.put_events([event(), late, event(id="e3", onset=DAWN - 2 * HOUR, raised=DAWN - HOUR)])
+    assert [e["id"] for e in json.loads(hivemon("events", "--json").out)] == ["late", "e1", "e3"]
+
+
 def test_events_can_be_narrowed_down(hivemon, store) -> None:
     store.put_events([event(), event(id="e2", hive="o2", raised=DAWN)])
     assert [e["id"] for e in json.loads(hivemon("events", "--json", "--hive", "o2").out)] == ["e2"]

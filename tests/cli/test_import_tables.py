@@ -270,6 +270,26 @@ def test_cells_that_cannot_be_used_are_named_and_the_others_taken(hivemon, table
     assert len(kept()["o1", "temperature"]) == 35
 
 
+def test_a_cell_that_spoils_a_short_column_is_left_out_once_the_column_is_named(hivemon, table, kept) -> None:
+    text = "time,o1 weight kg\n2026-06-12T08:00:00Z,48.2\n2026-06-12T09:00:00Z,48.x\n"
+    answer = hivemon("import", table(text), "--column", "o1 weight kg=o1,weight,kg", "--yes")
+    assert "row 3: o1 weight kg: '48.x' is no number" in answer.err
+    assert kept() == {("o1", "weight"): [("2026-06-12 08:00", 48.2)]}
+
+
+@pytest.mark.parametrize(
+    ("hive", "said"),
+    [("red", "(it has o1, o2)"), ("o11", "(did you mean o1?)"), ("blue HIVE", None), ("o2", None)],
+)
+def test_a_hive_that_nobody_configured_is_told_before_it_is_made(hivemon, table, hive, said) -> None:
+    text = table("time,weight kg\n2026-06-12T08:00:00Z,48.2\n")
+    answer = hivemon("import", text, "--hive", hive, "--dry-run")
+    assert answer.code == 0
+    assert ("taken in as a new one" in answer.out) is (said is not None)
+    assert (said or "weight of o2 in kg") in answer.out
+    assert "cannot be an id" in hivemon("import", text, "--hive", "the red one", "--dry-run").err
+
+
 @pytest.mark.parametrize(
     ("text", "options", "said", "code"),
     [
@@ -277,6 +297,12 @@ def test_cells_that_cannot_be_used_are_named_and_the_others_taken(hivemon, table
         ("hello\nworld\n", [], "no row with a date", 4),
         ("2026-06-12T08:00:00Z,48.2\n", [], "no heading above the first row", 4),
         ("time,note\n2026-06-12T08:00:00Z,fine\n", [], "no column of numbers", 4),
+        (
+            "time,o1 weight kg\n2026-06-12T08:00:00Z,48.2\n2026-06-12T09:00:00Z,48.x\n",
+            [],
+            "line 3: '48.x' in the column 'o1 weight kg' is no number",
+            4,
+        ),
         ("time,o1 weight kg\n13/04/2026 08:00,1\n04/13/2026 08:00,2\n", [], "the dates fit no order", 4),
         ("a\0b", [], "neither text nor a spreadsheet", 4),
         (b"PK\x03\x04broken", [], "is no spreadsheet that can be read", 4),

@@ -100,6 +100,13 @@ def test_json_is_walked_to_its_numbers_and_its_time_is_found() -> None:
     assert (one.reading.form.unit, other.reading.form.unit) == ("lb", "degF")
 
 
+@pytest.mark.parametrize("farewell", ["offline", "", "{", '{"state": "gone"}', "[]"])
+def test_a_last_will_that_is_no_reading_costs_nothing(farewell) -> None:
+    """A broker says a node's last will on its topic when the node is lost (MQTT 5.0, 3.1.2.5)."""
+    (one,) = heard("barn/h1", {"ts": 1781265600, "weight": 48.2}, farewell)
+    assert (one.key.pointer, one.values, one.time_pointer) == ("/weight", [48.2], "/ts")
+
+
 def test_milliseconds_are_no_time_a_device_table_understands() -> None:
     (one,) = heard("up/h1", {"time": AT, "weight_kg": 41.5})
     assert one.time_pointer is None
