@@ -75,7 +75,7 @@ def test_the_command_says_so_and_its_exit_code_too(tmp_path: Path, capsys) -> No
     assert main(["shares", path["n"], path["s"]]) == 0
     said = capsys.readouterr().out
     assert "Every yard is in one share." in said
-    assert "n.toml: 1 yard, 0 hives" in said
+    assert "north: 1 yard, 0 hives\n" in said
     assert main(["shares", path["n"], path["s"], path["o"]]) == 7
     assert "the yard a is in north and other" in capsys.readouterr().out
     assert main(["shares", path["n"], path["o"], "--json"]) == 7
