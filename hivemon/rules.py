@@ -56,7 +56,7 @@ class BroodRule(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only
     unstable_swing_celsius: float = 3.0
     """A swing of several degrees that follows the outside means no brood at the sensor. Our rule."""
     hours: float = 4.0
-    """How long cold or heat must last before it is said. Our rule; 12 h at 20 °C does measurable harm (Wang 2016)."""
+    """How long cold must last before it is said, heat an hour less. Our rule; 12 h at 20 °C do harm (Wang 2016)."""
 
 
 class RobbingRule(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):

@@ -40,6 +40,10 @@ LOGBOOK_SEEN: Millis = 60 * DAY
 """How far back judges look into the logbook: a brood break lasts 40 days."""
 
 
+_WRITTEN = -1
+"""What stands for a question where the logbook has something new."""
+
+
 class Turn:
     """A mutable workbench over an immutable state. `boundary`: when the running hive day will be reckoned."""
 
@@ -64,8 +68,8 @@ class Turn:
         if not part:
             return
         first_new = {stream: self._windows.append(stream, series) for stream, series in part.items()}
+        queue = self._wake(first_new) + [(moment, "", _WRITTEN) for moment in self._written(part)]
         self._time = max(self._time, *(int(series.time[-1]) for series in part.values()))
-        queue = self._wake(first_new)
         heapq.heapify(queue)
         asked: set[tuple[int, str, int]] = set()
         told: Millis | None = None
@@ -78,6 +82,10 @@ class Turn:
             if told is not None and told < moment:
                 self._advise(told)  # once a moment, whatever was told in it
                 told = None
+            if number == _WRITTEN:
+                self._decided = max(self._decided, moment)
+                told = moment
+                continue
             if self._ask(moment, hive, number):
                 told = moment
             if QUESTIONS[number].restless(self._memory(hive)):
@@ -135,6 +143,12 @@ class Turn:
                 if question.restless(memory):
                     queue.append((int(window.time[first]), stream.hive, number))
         return queue
+
+    def _written(self, part: Mapping[Stream, Series]) -> set[Millis]:
+        """Return the first readings after what was written in the logbook: who put a super on need not be told to."""
+        times = np.unique(np.concatenate([series.time for series in part.values()]))
+        entries = [e.time for e in self._logbook if self._time < e.time <= int(times[-1])]
+        return set(times[np.searchsorted(times, entries)].tolist()) if entries else set()
 
     def _ask(self, moment: Millis, hive: str, number: int) -> bool:
         """Ask a question; return whether it told anything."""
@@ -252,14 +266,19 @@ class Turn:
     def _remembered(self) -> dict[str, Event]:
         """Return the events that may still matter.
 
-        The newest weeks', swarms as long as the days after them, and the last word on forage however old.
+        The newest weeks', swarms as long as the days after them, faults as long as they stand, and the last word on
+        flow and on dearth however old.
         """
         oldest = dict.fromkeys(Kind, self._time - EVENTS_KEPT) | {Kind.SWARM: self._time - DAYS_KEPT * DAY}
-        forage = [e for e in self._events.values() if e.kind in _FORAGE and e.withdrawn is None]
-        last = max(forage, key=lambda e: e.raised, default=None)
+        matters = {fault.event for memory in self._hives.values() for fault in memory.sensors.faults}
+        for kinds in _FORAGE:
+            told = [e for e in self._events.values() if e.kind in kinds and e.withdrawn is None]
+            matters |= {e.id for e in sorted(told, key=lambda e: e.raised)[-1:]}
         return {
-            id_: e for id_, e in self._events.items() if max(e.raised, e.withdrawn or 0) >= oldest[e.kind] or e is last
+            id_: e
+            for id_, e in self._events.items()
+            if max(e.raised, e.withdrawn or 0) >= oldest[e.kind] or id_ in matters
         }
 
 
-_FORAGE = frozenset({Kind.FLOW_ONSET, Kind.FLOW_END, Kind.DEARTH_ONSET, Kind.DEARTH_END})
+_FORAGE = ({Kind.FLOW_ONSET, Kind.FLOW_END}, {Kind.DEARTH_ONSET, Kind.DEARTH_END})

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -22,7 +23,7 @@ from hypothesis import strategies as st
 
 from hivemon import turn
 from hivemon.fold import advance, begin, decode, encode
-from hivemon.model import DAY, HOUR, Kind, Quantity, Series
+from hivemon.model import DAY, HOUR, MINUTE, Entry, Event, Kind, LogEntry, Quantity, Series
 from hivemon.rules import Rules
 
 STREAMS = recording()
@@ -129,3 +130,37 @@ def test_advice_is_reckoned_once_for_all_that_is_told_in_one_moment(monkeypatch)
     assert len(told) == len(HIVES)
     assert len(set(told)) == 1
     assert reckoned.count(told[0]) == 1
+
+
+@pytest.mark.parametrize("minutes", [0, 7])
+def test_what_is_written_down_is_heeded_at_the_next_reading(monkeypatch, minutes):
+    """Who has put the super on must not be told until tomorrow's dawn to put it on."""
+    scenes = {}
+    monkeypatch.setattr(turn, "advise", lambda scene: scenes.update({scene.now: scene.logbook}) or [])
+    reading = START + 2 * DAY + 9 * HOUR
+    entry = LogEntry(time=reading - minutes * MINUTE, hive="a", entry=Entry.SUPER_ON)
+    cut = reading - 3 * MINUTE  # as when it was written while the daemon waits for this reading
+    fold_in_parts(STREAMS, [cut], logbook=[entry])
+    assert scenes[reading] == [entry]
+    assert sum(reading - HOUR < now < reading + HOUR for now in scenes) == 1
+
+
+def test_the_last_word_on_a_flow_outlives_a_later_one_on_a_dearth():
+    """Whether honey came in a flow or by a trickle after it is asked until autumn, whatever came between."""
+
+    def said(kind, days_ago):
+        raised = WHOLE_STATE.time - days_ago * DAY
+        return Event(
+            id=f"{kind.value}-{days_ago}", kind=kind, yard="test", hive=None, onset=raised, onset_first=raised,
+            raised=raised, size=0.0, unit="kg/d", confidence=0.8, reason="test", summary="",
+        )  # fmt: skip
+
+    told = [
+        said(Kind.FLOW_ONSET, 120),
+        said(Kind.FLOW_END, 100),
+        said(Kind.DEARTH_ONSET, 95),
+        said(Kind.DEARTH_END, 80),
+    ]
+    core = replace(WHOLE_STATE.core, events={e.id: e for e in told})
+    state, _ = advance(replace(WHOLE_STATE, core=core), {}, [])
+    assert list(state.core.events) == ["flow-end-100", "dearth-end-80"]

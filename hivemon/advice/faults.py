@@ -28,15 +28,14 @@ def problem_of(event: Event) -> str:
 
 
 def standing_faults(scene: Scene) -> list[Event]:
-    """Return the faults not known to be over: not withdrawn, not ended, no scale reset since, not too long ago.
-
-    A fault whose evidence has `until_ms` is over since then.
-    """
-    return [e for e in scene.find(Kind.SENSOR_FAULT) if not _over(scene, e)]
+    """Return the faults worth a word: not known to be over, and not told too long ago."""
+    oldest = scene.now - scene.limits.sensors.fault_days * DAY
+    return [e for e in scene.find(Kind.SENSOR_FAULT) if e.raised >= oldest and not _over(scene, e)]
 
 
 def _over(scene: Scene, fault: Event) -> bool:
-    if "until_ms" in fault.evidence or scene.now - fault.raised > scene.limits.sensors.fault_days * DAY:
+    """Whether a fault is known to be over: its evidence has `until_ms`, the scale was reset since, or it mended."""
+    if "until_ms" in fault.evidence:
         return True
     if fault.hive is None or quantity_of(fault) is not Quantity.WEIGHT:
         return False
@@ -48,8 +47,9 @@ def _over(scene: Scene, fault: Event) -> bool:
 
 
 def is_faulty(scene: Scene, hive: str, quantity: Quantity) -> bool:
-    """Whether a hive's sensor for a quantity is known to lie."""
-    return any(e.hive == hive and quantity_of(e) is quantity for e in standing_faults(scene))
+    """Whether a hive's sensor for a quantity is known to lie, however long ago that was told."""
+    lying = (e for e in scene.find(Kind.SENSOR_FAULT, hive=hive) if quantity_of(e) is quantity)
+    return any(not _over(scene, e) for e in lying)
 
 
 def scale_ok(scene: Scene, hive: str) -> bool:

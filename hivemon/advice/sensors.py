@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from hivemon.advice.scene import Scene
     from hivemon.limits import SensorLimits
-    from hivemon.model import Advisory, LogEntry
+    from hivemon.model import Advisory, LogEntry, Millis
 
 
 class FaultReason(StrEnum):
@@ -97,11 +97,9 @@ def off_scale(scene: Scene) -> Iterator[Advisory]:
         if event is None:
             continue
         name = draft.condition("off-scale", scene.yard.id, hive.id, event.id)
-        near = round(limits.near_hours * HOUR)
-        handled = any(e.time <= event.onset + near for e in scene.entries(hive.id, since=event.onset - near))
         decision = judge_off_scale(
             days=(scene.now - event.raised) / DAY,
-            handled=handled,
+            handled=_somebody_there(scene, event, round(limits.near_hours * HOUR)),
             weight=scene.weights.get(hive.id),
             limits=limits,
         )
@@ -109,6 +107,12 @@ def off_scale(scene: Scene) -> Iterator[Advisory]:
             yield scale_texts.gone(scene, name, hive, event)
         elif decision.reason is OffScaleReason.BACK:
             yield scale_texts.back(scene, name, hive, event)
+
+
+def _somebody_there(scene: Scene, event: Event, near: Millis) -> bool:
+    """Whether the logbook has somebody at the hive when it left its scale, or an answer to the alarm."""
+    entries = [e for e in scene.entries(event.hive or "", since=event.onset - near) if e.time <= event.onset + near]
+    return any(e.entry in HANDLING or (e.entry is Entry.NOTE and e.time >= event.onset) for e in entries)
 
 
 class StepReason(StrEnum):

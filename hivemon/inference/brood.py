@@ -49,6 +49,9 @@ air within hours, and those that stay have open brood to warm for nine days (egg
 DESERTED_REASON = "colder-than-any-rest-of-bees"
 """Why a nest is told to be cold that bees have lately left."""
 
+HEAT_SOONER_HOURS = 1.0
+"""How much sooner than cold heat is told: it ends with the day, and brood stands less of it. Our rule."""
+
 DESERTED = (10.0, 12)
 """How far below its limit, °C, and for how many hours a nest goes cold while there must be brood in it: nobody is left
 to warm it. A small rest draws together and leaves a sensor at its edge cooler, but not as cold as that. Our rule."""
@@ -121,7 +124,8 @@ def judge_hour(look: Look, memory: BroodMemory) -> BroodMemory:
     end = look.now // HOUR * HOUR
     means = hourly_mean(look.own(Quantity.TEMPERATURE), end - 30 * HOUR, 30)
     hot = _spell(means - rule.hot_celsius, end)
-    if hot is not None and hot.hours >= rule.hours - 1 and hot.furthest > PROBE_ERROR and _not_the_sensor(means):
+    long = hot is not None and hot.hours >= rule.hours - HEAT_SOONER_HOURS
+    if hot is not None and long and hot.furthest > PROBE_ERROR and _not_the_sensor(means):
         return _tell(look, memory, Kind.BROOD_HOT, hot, rule.hot_celsius + hot.furthest, "above-limit-for-hours")
     limit = cold_limit(rule, memory.usual)
     cold = _spell(limit - means, end)

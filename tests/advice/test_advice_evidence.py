@@ -285,7 +285,9 @@ def test_a_fault_stands_until_it_is_over():
     assert not is_faulty(scene(events=[stuck()]), "o2", Quantity.WEIGHT)
     assert not is_faulty(scene(events=[stuck(evidence={"until_ms": float(NOW)})]), "o1", Quantity.WEIGHT)
     assert not is_faulty(scene(events=[stuck(withdrawn=NOW)]), "o1", Quantity.WEIGHT)
-    assert not is_faulty(scene(events=[stuck()], now=NOW + 40 * DAY), "o1", Quantity.WEIGHT)
+    later = scene(events=[stuck()], now=NOW + 40 * DAY)
+    assert is_faulty(later, "o1", Quantity.WEIGHT)
+    assert "sensor:o1" not in topics(later)  # no news any more, and no truth either
     reset = entry(Entry.SCALE_RESET, NOW - HOUR)
     assert not is_faulty(scene(events=[stuck()], logbook=[reset]), "o1", Quantity.WEIGHT)
 
@@ -320,6 +322,23 @@ def test_a_hive_back_on_its_scale_closes_the_alarm_with_good_news():
     gone = event(Kind.OFF_SCALE, NOW - 3 * HOUR, size=0.4)
     assert topics(scene(events=[gone])) == ["off-scale:o1"]
     assert closing(scene(events=[gone], weights={"o1": 44.0})) == ["off-scale"]
+
+
+@pytest.mark.parametrize(
+    ("kind", "hours", "asked"),
+    [
+        (Entry.INSPECT, -2, False),
+        (Entry.MOVED, 2, False),
+        (Entry.NOTE, -2, True),
+        (Entry.NOTE, 0, False),  # an answer to the alarm
+        (Entry.SWARM_SEEN, 0, True),
+        (Entry.INSPECT, -30, True),
+    ],
+)
+def test_only_hands_or_an_answer_silence_the_alarm_of_an_empty_scale(kind, hours, asked):
+    gone = event(Kind.OFF_SCALE, NOW - 3 * HOUR, size=0.4)
+    found = topics(scene(events=[gone], logbook=[entry(kind, gone.onset + hours * HOUR)]))
+    assert ("off-scale:o1" in found) is asked
 
 
 # -- swarms ------------------------------------------------------------------------------------------------------------
