@@ -53,6 +53,10 @@ WANDERS = "weight-wanders"
 """The fault of a scale that goes up and down by itself."""
 
 
+NO_HIVE = "weight-no-hive"
+"""The fault of a scale under no hive, or never set."""
+
+
 class Fault(msgspec.Struct, frozen=True):
     """A fault that stands: its name, its event, the quantity it spoils."""
 
@@ -114,9 +118,8 @@ def _faults(look: Look, until: Millis, standing: Collection[str]) -> Iterator[tu
             yield f"{quantity.value}{SILENT}", quantity, silent_since
             continue
         yield from _day_faults(quantity, raw.since(until - DAY), look.rules.steps.off_scale_kg)
-        wanders_since = _wanders(look, until) if quantity is Quantity.WEIGHT else None
-        if wanders_since is not None:
-            yield WANDERS, quantity, wanders_since
+        if quantity is Quantity.WEIGHT:
+            yield from _of_no_hive(look, until)
         stuck = f"{quantity.value}-stuck"
         stuck_since = _stuck(look, quantity, raw, until, known=stuck in standing)
         if stuck_since is not None:
@@ -153,6 +156,20 @@ def _restless(weight: Series, off_scale: float) -> Iterator[tuple[str, Quantity,
         yield "weight-two-devices", Quantity.WEIGHT, int(lately.time[0])
     elif noise(weight.value) > NOISY_KG:
         yield "weight-noisy", Quantity.WEIGHT, int(weight.time[0])
+
+
+def _of_no_hive(look: Look, until: Millis) -> Iterator[tuple[str, Quantity, Millis]]:
+    """Judge whether a scale shows what no hive does: it goes up and down by itself, or has never carried one."""
+    wanders_since = _wanders(look, until)
+    if wanders_since is not None:
+        yield WANDERS, Quantity.WEIGHT, wanders_since
+    day = look.other(Quantity.WEIGHT, look.hive).between(until - DAY, until)
+    off_scale = look.rules.steps.off_scale_kg
+    if not len(day.value) or median(day.value) >= off_scale:
+        return
+    weights = [d.end_weight for d in look.days.get(look.hive or "", ()) if d.end_weight is not None]
+    if max(weights, default=0.0) < off_scale:  # one that was there has left its scale, which is told at once
+        yield NO_HIVE, Quantity.WEIGHT, int(day.time[0])
 
 
 def _wanders(look: Look, until: Millis) -> Millis | None:

@@ -328,6 +328,7 @@ CASES: dict[str, tuple[str, Scene]] = {
     "node-silent": ("sensor", scene(events=[fault(f"{q}-silent") for q in ("weight", "temperature", "humidity")])),
     "scale-of-two-devices": ("sensor", scene(events=[fault("weight-two-devices")])),
     "brood-thermometer-power-on": ("sensor", scene(events=[fault("temperature-power-on-value")])),
+    "scale-of-no-hive": ("sensor", scene(events=[fault("weight-no-hive")])),
     "weight-wanders": ("sensor", scene(events=[fault("weight-wanders")])),
     "humidity-silent": ("sensor", scene(events=[fault("humidity-silent")])),
     "battery-low": ("sensor", scene(events=[fault("battery-low", hive="o3")])),

@@ -51,6 +51,7 @@ FAULTS = {
     "weight-wanders": with_values(WEIGHT, wandering),
     "weight-silent": with_values(WEIGHT, lambda t, v: Series(t[: len(t) // 3], v[: len(v) // 3])),
     "weight-stuck": with_values(WEIGHT, lambda _, v: np.where(np.arange(len(v)) > len(v) * 0.4, 41.23, v)),
+    "weight-no-hive": with_values(WEIGHT, lambda _, v: v - v.mean() - 3.2),
     "weight-impossible": with_values(WEIGHT, lambda _, v: np.where(np.arange(len(v)) % 3 == 0, 5000.0, v)),
     "weight-noisy": with_values(WEIGHT, lambda _, v: v + RNG.normal(0, 2.0, len(v))),
     "weight-two-devices": with_values(WEIGHT, lambda _, v: np.where(np.arange(len(v)) % 2, v, v - 12.0)),

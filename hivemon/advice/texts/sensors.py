@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from hivemon.model import Advisory, Event, Millis
 
 
-TWO_DEVICES = "two-devices"
+TWO_DEVICES, NO_HIVE = "two-devices", "no-hive"
 
 
 def _sensor(quantity: Quantity | None) -> str:
@@ -45,6 +45,7 @@ def _problem(problem: str) -> str:
         "impossible": say("has sent numbers that cannot be"),
         "noisy": say("has jumped about"),
         "wanders": say("has gone up and down by itself"),
+        NO_HIVE: say("has shown less than any hive weighs"),
         TWO_DEVICES: say("has shown two weights in turn, back and forth"),
     }
     return known.get(problem) or say(
@@ -113,7 +114,7 @@ def fault(
         ),
         means=_mixed() if twins else _lost(quantity),
         could_also_be=[_loose()] if twins else _causes(quantity, problem),
-        do=_part(where, by) if twins else _mend(quantity, by),
+        do=_part(where, by) if twins else _set_up(by) if problem == NO_HIVE else _mend(quantity, by),
         do_by=do_by,
         cautions=_dangers(quantity),
         events=events,
@@ -186,6 +187,8 @@ def _no_power() -> str:
 def _causes(quantity: Quantity | None, problem: str) -> list[str]:
     if quantity is Quantity.BATTERY:
         return [say("A cold night: batteries read low in the cold and recover.")]
+    if problem == NO_HIVE:
+        return [say("No hive stands on it yet, or the scale was never set.")]
     if problem == "wanders":
         return [say("Water in a plug or a cable, or a load cell that is giving out.")]
     if quantity is Quantity.WEIGHT and problem != "silent":
@@ -214,6 +217,17 @@ def _mend(quantity: Quantity | None, by: str) -> list[str]:
             )
         ]
     return [say("Check plug, cable and battery when you pass.")]
+
+
+def _set_up(by: str) -> list[str]:
+    return [
+        say(
+            "If a hive stands on it, set the scale by {by}: empty it shows nothing, and a known weight as what it is. "
+            "hivemon calibrate helps with that. The hive stays closed.",
+            by=by,
+        ),
+        say("If none does, there is nothing to do: it is watched from the day it stands there."),
+    ]
 
 
 def _dangers(quantity: Quantity | None) -> list[str]:
