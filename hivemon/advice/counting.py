@@ -8,7 +8,9 @@ from typing import NamedTuple
 
 _LEVEL = 0.95
 """Chance with which a span holds the true rate of mites: the usual one."""
-_BEES = re.compile(r"\bbees\s*=\s*(\d+)", re.IGNORECASE)
+BEES = re.compile(r"\bbees\s*=\s*(?:(\d)[.,'\u00a0\u202f ](\d{3})(?!\d)|(\d+))", re.IGNORECASE)
+"""The number of bees in a note; `1,000`, `1.000` and `1 000` are a thousand, with one figure before the sign: a wash is
+of hundreds, and in `bees=300 250 ml` the second number is another thing."""
 MOST_COLONIES = 200
 """Yards are smaller; beyond it the search for a number of colonies stops."""
 
@@ -23,8 +25,8 @@ class Rate(NamedTuple):
 
 def bees_in(note: str, usual: int) -> int:
     """Return the number of bees a note gives as `bees=300`; `usual` where it gives none, or 0."""
-    found = _BEES.search(note)
-    return int(found.group(1)) or usual if found else usual
+    found = BEES.search(note)
+    return int("".join(filter(None, found.groups()))) or usual if found else usual
 
 
 def mite_rate(mites: float, bees: int) -> Rate:

@@ -12,10 +12,10 @@ from hivemon.cli.options import (
     HiveOption,
     JsonOption,
     YardOption,
+    hive_meant,
     load_settings,
     open_store,
     wanted_yards,
-    yard_of_hive,
 )
 
 if TYPE_CHECKING:
@@ -66,7 +66,7 @@ def advice(
     yards = wanted_yards(settings, yard)
     with open_store(settings) as store:
         if hive is not None:
-            yard_of_hive(settings, store, hive)
+            _, hive = hive_meant(settings, store, hive)
         found = [a for place in yards for a in store.advisories(place.id, hive=hive, open_only=not everything)]
         answers = answers_that_hold(store, [a for a in found if a.closed is None], int(time.time() * 1000))
         silent, heard = _never_heard(settings, store, yards, hive)

@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-import re
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 import msgspec
 
+from hivemon.advice.counting import BEES
 from hivemon.cli.display import weight
 from hivemon.cli.times import Meant, read
 from hivemon.config_words import nearest
 from hivemon.errors import UsageError
 from hivemon.intake.units import KG_PER_POUND
-from hivemon.logbook_limits import AHEAD, MOST_KG, MOST_MITES, WEIGHED
+from hivemon.logbook_limits import AHEAD, MOST_KG, MOST_MITES, WEIGHED, odd_wash
 from hivemon.model import Entry, LogEntry
 
 if TYPE_CHECKING:
@@ -44,8 +44,21 @@ def when(at: str | None, zone: ZoneInfo, now: Millis) -> Meant:
         midday = found.when.replace(hour=12)
         found = Meant(min(midday, here) if midday.date() == here.date() else midday, False)
     if found.when > here + timedelta(milliseconds=AHEAD):
-        raise UsageError(f"{at!r} has not come yet", hint="the logbook holds what was done; mind the date")
+        today = found.when.date() == here.date()
+        hint = f"it is {here:%H:%M} there; write 'yesterday {found.when:%H:%M}' for that" if today else "mind the date"
+        raise UsageError(f"{at!r} has not come yet", hint=f"the logbook holds what was done: {hint}")
     return found
+
+
+def hour_taken(meant: Meant, at: str, number: int, now: Millis) -> str:
+    """Return what to say of an entry of which only the day was said, with an hour that may be said instead."""
+    here, hour = datetime.fromtimestamp(now / 1000, meant.when.tzinfo), meant.when.hour
+    midday = (hour, meant.when.minute) == (12, 0)
+    other = 16 if meant.when.date() != here.date() else here.hour if here.hour > hour else max(hour - 1, 0)
+    return (
+        f"No hour was said, so {'midday' if midday else f'the time now, {here:%H:%M},'} is taken. The scale's trace of "
+        f"it is looked for near that hour; if it was another: `hivemon log correct {number} --at '{at} {other:02}:00'`."
+    )
 
 
 def amount_of(entry: Entry, *, kg: float | None, lb: float | None, mites: int | None) -> float | None:
@@ -79,8 +92,14 @@ def note_of(entry: Entry, note: str | None, bees: int | None) -> str:
         raise UsageError(f"{entry.value} has no --bees", hint="put it into --note")
     if bees <= 0:
         raise UsageError(f"--bees: that cannot be ({bees})", hint="about 300 is usual, half a cup")
-    rest = re.sub(r"\s*\bbees=\d+\b", "", note or "").strip()
-    return f"bees={bees} {rest}".strip()
+    return f"bees={bees} {BEES.sub('', note or '').strip()}".strip()
+
+
+def sensible(entry: LogEntry) -> LogEntry:
+    """Return the entry; raises UsageError for a mite wash whose numbers cannot be."""
+    if wrong := odd_wash(entry):
+        raise UsageError(wrong.what, hint=wrong.hint)
+    return entry
 
 
 def amended(old: LogEntry, given: dict[str, Any], zone: ZoneInfo, now: Millis) -> LogEntry:
@@ -98,13 +117,15 @@ def amended(old: LogEntry, given: dict[str, Any], zone: ZoneInfo, now: Millis) -
         amount = old.amount
     bees = given["bees"]
     note = old.note if given["note"] is None else given["note"]
-    return msgspec.structs.replace(
-        old,
-        hive=given["hive"] or old.hive,
-        entry=entry,
-        time=old.time if given["at"] is None else when(given["at"], zone, now).millis,
-        amount=amount,
-        note=note if bees is None else note_of(entry, note, bees),
+    return sensible(
+        msgspec.structs.replace(
+            old,
+            hive=given["hive"] or old.hive,
+            entry=entry,
+            time=old.time if given["at"] is None else when(given["at"], zone, now).millis,
+            amount=amount,
+            note=note if bees is None else note_of(entry, note, bees),
+        )
     )
 
 

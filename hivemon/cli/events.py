@@ -12,10 +12,10 @@ from hivemon.cli.options import (
     JsonOption,
     SinceOption,
     YardOption,
+    hive_meant,
     load_settings,
     open_store,
     wanted_yards,
-    yard_of_hive,
 )
 from hivemon.errors import UsageError
 
@@ -65,7 +65,7 @@ def events(
             _show_why(history, why, settings, as_json)
             return
         if hive is not None:
-            yard_of_hive(settings, store, hive)
+            _, hive = hive_meant(settings, store, hive)
         found = [
             event
             for place in yards

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from hivemon.config import Settings, YardSettings
     from hivemon.intake.files import Batch
-    from hivemon.model import Millis, Series, Stream
+    from hivemon.model import LogEntry, Millis, Series, Stream
     from hivemon.store import AddedSeries, Store
 
 
@@ -82,6 +82,7 @@ def _import_logbook(store: "Store", settings: "Settings", path: Path) -> None:
     """Keep the entries of known hives; entries that were entered before, or corrected since, are left as they are."""
     from hivemon.cli import reading
     from hivemon.cli.display import counted
+    from hivemon.cli.remarks import of_file
     from hivemon.config_words import nearest
     from hivemon.intake.files import read_logbook
 
@@ -89,18 +90,25 @@ def _import_logbook(store: "Store", settings: "Settings", path: Path) -> None:
     entries = read_logbook(path, rejected=bad, latest=reading.latest())
     yards = {adopted.hive: adopted.yard for adopted in store.adopted()}
     yards |= {hive.id: hive.yard for hive in settings.hive}
-    added = known = 0
+    added: list[tuple[str, LogEntry]] = []
+    known = 0
     with store.transaction():
         for yard in settings.yard:
             new, old = store.add_entries(yard.id, [e for e in entries if yards.get(e.hive) == yard.id])
-            added, known = added + len(new), known + old
+            added += [(yard.id, entry) for entry in new]
+            known += old
     bad.report()
     for hive in sorted({entry.hive for entry in entries} - set(yards)):
         near = nearest(hive, yards)
         hint = f"; did you mean {near!r}?" if near else ""
         screen.aside(f"entries of hive {hive!r} left out: it is not in the configuration{hint}")
-    new_ones, bad_ones = counted(added, "entry", "entries"), counted(bad.count, "bad row")
+    new_ones, bad_ones = counted(len(added), "entry", "entries"), counted(bad.count, "bad row")
     screen.say(f"Logbook: {new_ones} new, {known:,} known already, {bad_ones}.")
+    said = [remark for yard_id, entry in added for remark in of_file(settings, store, yard_id, entry)]
+    for remark in said[: reading.SHOWN]:
+        screen.aside(remark)
+    if len(said) > reading.SHOWN:
+        screen.aside(f"... and {len(said) - reading.SHOWN:,} more like these")
 
 
 def _import_readings(store: "Store", settings: "Settings", path: Path) -> None:

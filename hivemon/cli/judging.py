@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from hivemon.cli.display import counted
 from hivemon.model import Advisory, Event, HiveDay
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from hivemon.config import Settings
     from hivemon.fold import Change
     from hivemon.store import Store
+
+Said = Event | Advisory
 
 LEFT_TO_DAEMON = "The running daemon judges it in a moment."
 
@@ -28,16 +30,54 @@ def judge_again(settings: Settings, store: Store) -> list[str]:
         return [LEFT_TO_DAEMON]
     from hivemon.daemon import judge_now
 
+    before = _standing(settings, store)
     said = judge_now(settings, store)
-    return [LEFT_TO_DAEMON] if said is None else told(said)
+    return [LEFT_TO_DAEMON] if said is None else told(said, before)
 
 
-def told(said: Sequence[Change]) -> list[str]:
-    """Return what was said anew, changed or taken back, in lines; one line of counts when it is much."""
-    spoken = [change for change in said if not isinstance(change, HiveDay)]
-    if len(spoken) > FEW:
-        return [_counts(said)]
-    return [_line(change) for change in spoken]
+def told(said: Sequence[Change], before: Mapping[str, Said]) -> list[str]:
+    """Return in lines what stands now and did not before, and what stood and is gone; one line of counts when much.
+
+    What came and went again while it was judged was never before anyone's eyes; and what goes on in the same words
+    under another id, since its event was found at another moment, is no change. `before` is what stood, by id.
+    """
+    last = {change.id: change for change in said if not isinstance(change, HiveDay)}
+    stood = {_words(before[name]) for name in last if name in before}
+    stand = {_words(change) for change in last.values() if _stands(change)}
+    lines = []
+    for name, change in last.items():
+        if _stands(change):
+            if _words(change) not in stood:
+                lines.append(f"{'Event' if isinstance(change, Event) else 'Advice'}: {_words(change).text}")
+        elif name in before and _words(before[name]) not in stand:
+            gone = "Taken back" if isinstance(change, Event) else "Closed"
+            lines.append(f"{gone}: {_words(before[name]).text}")
+    return lines if len(lines) <= FEW else [_counts(said)]
+
+
+def _standing(settings: Settings, store: Store) -> dict[str, Said]:
+    """Return every event and advisory that stands, by id."""
+    found: list[Said] = []
+    for yard in settings.yard:
+        found += (event for event in store.events(yard.id) if _stands(event))
+        found += store.advisories(yard.id, open_only=True)
+    return {item.id: item for item in found}
+
+
+class _Words(NamedTuple):
+    """What is said, and of whom."""
+
+    yard: str
+    hive: str | None
+    text: str
+
+
+def _words(item: Said) -> _Words:
+    return _Words(item.yard, item.hive, item.summary if isinstance(item, Event) else item.title)
+
+
+def _stands(item: Said) -> bool:
+    return (item.withdrawn if isinstance(item, Event) else item.closed) is None
 
 
 def _counts(said: Sequence[Change]) -> str:
@@ -49,13 +89,3 @@ def _counts(said: Sequence[Change]) -> str:
         f"Judged: {counted(len(events), 'event')}, {counted(len(last), 'advisory', 'advisories')} ({standing} open), "
         f"{counted(len(days), 'hive day')}."
     )
-
-
-def _line(change: Change) -> str:
-    if isinstance(change, Event):
-        if change.withdrawn is not None:
-            return f"Taken back: {change.summary}"
-        return f"Event: {change.summary}"
-    if isinstance(change, Advisory):
-        return f"{'Closed' if change.closed is not None else 'Advice'}: {change.title}"
-    return ""

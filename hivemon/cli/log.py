@@ -13,9 +13,9 @@ from hivemon.cli.options import (
     HiveOption,
     JsonOption,
     SinceOption,
+    hive_meant,
     load_settings,
     open_store,
-    yard_of_hive,
 )
 from hivemon.errors import UsageError
 
@@ -75,7 +75,7 @@ def logbook(context: typer.Context, config: ConfigOption = None) -> None:
 @book.command("add")
 def add(
     context: typer.Context,
-    hive: Annotated[str, typer.Argument(help="The hive's id.")],
+    hive: Annotated[str, typer.Argument(help="The hive's id or name.")],
     entry: Annotated[
         str,
         typer.Argument(
@@ -92,31 +92,31 @@ def add(
     config: ConfigOption = None,
 ) -> None:
     """Enter what was done or seen; without --at, now."""
-    from hivemon.cli.entries import amount_of, entry_word, note_of, when
+    from hivemon.cli.entries import amount_of, entry_word, hour_taken, note_of, sensible, when
+    from hivemon.cli.remarks import remarks
+    from hivemon.logbook_limits import SEEN_BY_SCALE
     from hivemon.model import LogEntry
 
     settings = load_settings(config or context.obj)
     kind = entry_word(entry)
     if not Path(settings.store.path).exists():
-        yard_of_hive(settings, None, hive)  # first: a mistyped name must not make a store
+        hive_meant(settings, None, hive)  # first: a mistyped name must not make a store
     with open_store(settings, read_only=False, make=True) as store:
-        yard = yard_of_hive(settings, store, hive)
-        meant = when(at, settings.find_yard(yard).zone, _now())
-        new = LogEntry(
-            time=meant.millis,
-            hive=hive,
-            entry=kind,
-            amount=amount_of(kind, kg=kg, lb=lb, mites=mites),
-            note=note_of(kind, note, bees),
-        )
+        yard, hive = hive_meant(settings, store, hive)
+        now = _now()
+        meant = when(at, settings.find_yard(yard).zone, now)
+        amount = amount_of(kind, kg=kg, lb=lb, mites=mites)
+        said = note_of(kind, note, bees)
+        new = sensible(LogEntry(time=meant.millis, hive=hive, entry=kind, amount=amount, note=said))
         if twin := _same(store, yard, new):
             screen.say(f"Nothing was entered: that stands already as number {twin.id}.")
             return
         kept = store.add_entry(yard, new)
         screen.say(f"Logged as number {kept.id}: {_sentence(kept, yard, settings)}")
-        if not meant.hour:
-            again = f"`hivemon log correct {kept.id} --at '{at} 16:00'`"
-            screen.tell(f"No hour was said, so midday is taken. What the scale saw is known by the hour: {again}.")
+        if at is not None and not meant.hour and kind in SEEN_BY_SCALE:
+            screen.tell(hour_taken(meant, at, kept.id, now))
+        for remark in remarks(settings, store, yard, kept):
+            screen.tell(remark)
         _judge_again(settings, store)
 
 
@@ -135,7 +135,7 @@ def list_entries(
     settings = load_settings(config or context.obj)
     with open_store(settings) as store:
         if hive is not None:
-            yard_of_hive(settings, store, hive)
+            _, hive = hive_meant(settings, store, hive)
         found = [
             (place.id, entry)
             for place in settings.yard
@@ -172,7 +172,8 @@ def correct(
     with open_store(settings, read_only=False) as store:
         yard = store.entry_yard(number)
         old = _standing(store, number)
-        if hive is not None and yard_of_hive(settings, store, hive) != yard:
+        there, hive = (yard, None) if hive is None else hive_meant(settings, store, hive)
+        if there != yard:
             raise UsageError(
                 f"hive {hive!r} stands in another yard than entry {number}",
                 hint=f"strike it (`hivemon log strike {number}`) and enter it anew",

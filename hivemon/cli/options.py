@@ -9,9 +9,14 @@ import typer
 from hivemon.errors import ConfigError, UsageError
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from hivemon.config import HiveSettings, Settings, YardSettings
     from hivemon.model import HiveDay
     from hivemon.store import Store
+
+MOST_NAMED = 12
+"""Hives named in an error."""
 
 ConfigOption = Annotated[
     Path | None,
@@ -24,7 +29,7 @@ ConfigOption = Annotated[
 ]
 JsonOption = Annotated[bool, typer.Option("--json", help="JSON for other programs: kg, °C, times in UTC.")]
 YardOption = Annotated[str | None, typer.Option("--yard", help="Only this yard.")]
-HiveOption = Annotated[str | None, typer.Option("--hive", help="Only this hive.")]
+HiveOption = Annotated[str | None, typer.Option("--hive", help="Only this hive, by its id or name.")]
 SinceOption = Annotated[
     str | None,
     typer.Option("--since", help="Only from then on: 2026-06-12, '2026-06-12 14:00', or days back as 7d."),
@@ -78,18 +83,48 @@ def wanted_yards(settings: "Settings", yard: str | None) -> "list[YardSettings]"
     return found
 
 
-def yard_of_hive(settings: "Settings", store: "Store | None", hive: str) -> str:
-    """Return the yard a hive stands in, configured or (with a store) adopted; raises UsageError naming the nearest."""
-    from hivemon.config_words import nearest
+def hive_meant(settings: "Settings", store: "Store | None", said: str) -> tuple[str, str]:
+    """Return yard and id of the hive a person means, by its id or its name; raises UsageError naming the nearest.
 
-    known = {adopted.hive: adopted.yard for adopted in (store.adopted() if store is not None else [])}
-    known |= {configured.id: configured.yard for configured in settings.hive}
-    if hive in known:
-        return known[hive]
-    called = {configured.title.lower(): configured.id for configured in settings.hive}
-    near = called.get(hive.lower()) or nearest(hive, known)
-    hint = f"did you mean {near!r}?" if near else f"known hives: {', '.join(sorted(known)) or 'none'}"
-    raise UsageError(f"there is no hive {hive!r}", hint=hint)
+    Hives are those configured and (with a store) those adopted.
+    """
+    yards = {adopted.hive: adopted.yard for adopted in (store.adopted() if store is not None else [])}
+    yards |= {configured.id: configured.yard for configured in settings.hive}
+    if said in yards:
+        return yards[said], said
+    called: dict[str, list[str]] = {}
+    for name, hive in [*((hive, hive) for hive in yards), *((one.name, one.id) for one in settings.hive if one.name)]:
+        bearers = called.setdefault(_plain(name), [])
+        if hive not in bearers:
+            bearers.append(hive)
+    found = called.get(_plain(said), [])
+    if len(found) > 1:
+        raise UsageError(f"{said!r} may be any of {_some(found)}", hint="give the id of the one you mean")
+    if not found:
+        near = [hive for name in _near(_plain(said), called) for hive in called[name]]
+        hint = f"did you mean {_some(map(repr, near))}?" if near else f"known hives: {_some(sorted(yards)) or 'none'}"
+        raise UsageError(f"there is no hive {said!r}", hint=hint)
+    return yards[found[0]], found[0]
+
+
+def _plain(name: str) -> str:
+    return " ".join(name.casefold().split())
+
+
+def _near(word: str, known: "Iterable[str]") -> list[str]:
+    """Return the one word that is much like this one; none where there is none, or two are as like it."""
+    import difflib
+
+    found = difflib.get_close_matches(word, known, n=2, cutoff=0.75)
+    likeness = [difflib.SequenceMatcher(None, name, word).ratio() for name in found]
+    return [] if len(found) > 1 and likeness[0] == likeness[1] else found[:1]
+
+
+def _some(names: "Iterable[str]") -> str:
+    """Return the first names with commas; of a thousand hives not all."""
+    every = list(names)
+    more = f" and {len(every) - MOST_NAMED:,} more" if len(every) > MOST_NAMED else ""
+    return ", ".join(every[:MOST_NAMED]) + more
 
 
 def hives_with_days(settings: "Settings", yard: str, days: "list[HiveDay]") -> "list[HiveSettings]":

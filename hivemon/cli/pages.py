@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import typer
 
 from hivemon.cli import screen
-from hivemon.cli.options import ConfigOption, load_settings
+from hivemon.cli.options import ConfigOption, hive_meant, load_settings
 from hivemon.errors import ConfigError, UsageError
 
 if TYPE_CHECKING:
@@ -51,11 +51,13 @@ def write_page(
     from hivemon.pages.hives import every_hive
     from hivemon.pages.single import season
 
+    if hive is not None:
+        _, hive = hive_meant(settings, store, hive)
     known = [found for yard in yards for found in every_hive(settings, store, yard.id)]
     meant = [found for found in known if hive in (None, found.id)]
     if len(meant) != 1:
         ids = ", ".join(found.id for found in known[:20])
-        what = f"there is no hive {hive!r}" if hive and not meant else "a page shows one hive"
+        what = f"hive {hive!r} stands in another yard" if hive and not meant else "a page shows one hive"
         raise UsageError(what, hint=f"name it with --hive: {ids or 'none is known yet'}")
     page = season(settings, store, meant[0].yard, meant[0].id, clock=time.time_ns() // 1_000_000)
     write_whole(path, page.encode())

@@ -2,11 +2,15 @@
 
 ISO 8601, a time of day, or a day in a person's own words: "gisteren 14u30", "12 juin", "vor 3 Tagen". The words are
 read by a library that knows them in many languages; the time of day is taken off first, since it guesses at those.
+
+In figures, 12.06.2025 is day first (DIN 5008, as everywhere that dates have dots); 12/6 and 12-06-2025 are read where
+they can be one day only.
 """
 
 from __future__ import annotations
 
 import re
+from calendar import month_name
 from datetime import datetime, time, timedelta
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -25,7 +29,10 @@ _CLOCK = re.compile(
     r"(?:^|\s)(?:(?:at|om|um|à|alle|a las)\s+)?(?P<hour>\d{1,2})(?:(?P<sign>[:.hu])(?P<minute>\d{2}))?"
     r"(?:\s*(?P<half>am|pm)|\s*(?P<word>h|u|uur|uhr|heures?))?$"
 )
-_SLASHED = re.compile(r"(\d{1,2})/(\d{1,2})(?:/\d{2,4})?")
+_NOON = re.compile(r"\s*(?:\b(?:at|à|um|alle|a)\s+)?\b(?:noon|midday|midi|mittags?|mezzogiorno|mediod[ií]a)\b")
+"""Read as 12:00, so that it is today's as any time of day: the library would take yesterday's in the morning."""
+_LOOSE = re.compile(r"(\d{1,2})(?:/(\d{1,2})(?:/\d{2,4})?|-(\d{1,2})-(\d{2,4}))")
+"""Dates whose first figure may be the day or the month."""
 _DATE = re.compile(r"\d{1,2}(/\d{1,2}(/\d{2,4})?|([.-])\d{1,2}\3\d{2,4})")
 """Dates in figures that are read; 16.05 alone is a time of day as well."""
 _NEAR = timedelta(days=3 * 366)
@@ -57,6 +64,8 @@ def read(text: str, zone: ZoneInfo, now: Millis) -> Meant:
         return Meant(here, True)
     if not words:
         raise UsageError("no moment was given", hint=FORMS)
+    if _NOON.search(words):
+        return read(f"{_NOON.sub('', words)} 12:00", zone, now)
     try:
         that = datetime.fromisoformat(text.strip())
     except ValueError:
@@ -97,18 +106,28 @@ def _day(text: str, day: str, here: datetime) -> datetime:
     """Return the day that words mean, in the past where they leave it open; raises UsageError."""
     if day in ("", "today", "yesterday"):
         return here - timedelta(days=day == "yesterday")
-    order = "DMY"
-    if slashed := _SLASHED.fullmatch(day):
-        first, second = int(slashed[1]), int(slashed[2])
-        if first != second and max(first, second) <= 12:  # noqa: PLR2004 - months
-            raise UsageError(f"{text!r} can be two days", hint="write the month in letters, or 2026-06-12")
-        order = "MDY" if second > 12 else order  # noqa: PLR2004 - months
+    order = _order(text, day)
     in_words = _DATE.fullmatch(day) or re.search(r"[^\W\d_]", day)
     found = _looked_up(day, here, order) if in_words else None
-    has_year = re.search(r"\d{4}", day) or (slashed and day.count("/") == 2)  # noqa: PLR2004 - three parts
+    has_year = re.search(r"\d{4}", day) or day.count("/") == 2  # noqa: PLR2004 - three parts
     if found is None or (not has_year and abs(found - here.replace(tzinfo=None)) > _NEAR):
         raise UsageError(f"{text!r} is no moment hivemon understands", hint=FORMS)
     return found.replace(tzinfo=here.tzinfo)
+
+
+def _order(text: str, day: str) -> str:
+    """Return the order of day and month in a date in figures; raises UsageError where it may be either."""
+    if not (loose := _LOOSE.fullmatch(day)):
+        return "DMY"
+    first, second = int(loose[1]), int(loose[2] or loose[3])
+    if loose[4] and len(loose[4]) < 4:  # noqa: PLR2004 - 25-06-12 may begin with the year
+        raise UsageError(f"{text!r} can be several days", hint="write the month in letters, or 2026-06-12")
+    if 0 < first != second > 0 and max(first, second) <= 12:  # noqa: PLR2004 - months
+        either = [f"{d} {month_name[m]}" for d, m in ((first, second), (second, first))]
+        raise UsageError(
+            f"{text!r} can be two days: {' or '.join(either)}", hint="write the month in letters, or 2026-06-12"
+        )
+    return "MDY" if second > 12 else "DMY"  # noqa: PLR2004 - months
 
 
 def _looked_up(day: str, here: datetime, order: str) -> datetime | None:

@@ -59,7 +59,21 @@ def test_what_cannot_be_a_count_says_so(mites, bees):
 
 @pytest.mark.parametrize(
     ("note", "bees"),
-    [("bees=420", 420), ("Bees = 280, sugar", 280), ("", 300), ("many bees", 300), ("bees=0", 300)],
+    [
+        ("bees=420", 420),
+        ("Bees = 280, sugar", 280),
+        ("", 300),
+        ("many bees", 300),
+        ("bees=0", 300),
+        ("bees=1,000", 1000),
+        ("bees=1.000 in alcohol", 1000),
+        ("bees = 1 000", 1000),
+        ("bees=1\u202f000", 1000),
+        ("bees=300, 250 ml", 300),
+        ("bees=300 250 ml", 300),
+        ("bees=300.", 300),
+        ("bees=1,0000", 1),
+    ],
 )
 def test_bees_come_from_the_note(note, bees):
     assert counting.bees_in(note, 300) == bees

@@ -174,7 +174,7 @@ def test_events_can_be_narrowed_down(hivemon, store) -> None:
 def test_the_logbook_is_kept_corrected_and_struck_but_never_forgotten(hivemon) -> None:
     at = "2026-06-11 14:00"
     said = hivemon("log", "add", "o1", "feed", "--kg", "2.5", "--note", "syrup 1:1", "--at", at).out
-    assert said == "Logged as number 2: feed, hive o1, 2026-06-11 14:00, 2.5 kg (syrup 1:1)\n"
+    assert said.splitlines()[0] == "Logged as number 2: feed, hive o1, 2026-06-11 14:00, 2.5 kg (syrup 1:1)"
     assert "number 2: feed, hive o1, 2026-06-11 14:00, 3.0 kg" in hivemon("log", "correct", "2", "--kg", "3").out
     listed = json.loads(hivemon("log", "list", "--json").out)
     assert [(e["id"], e["entry"], e["amount"]) for e in listed] == [(1, "super-on", 4.2), (2, "feed", 3.0)]

@@ -4,7 +4,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from hivemon.cli.entries import amended, amount_of, amount_text, entry_word, note_of, when
+from hivemon.cli.entries import amended, amount_of, amount_text, entry_word, note_of, sensible, when
 from hivemon.config import UnitSettings
 from hivemon.errors import UsageError
 from hivemon.model import HOUR, MINUTE, Entry, LogEntry
@@ -66,11 +66,43 @@ def test_an_amount_that_makes_no_sense_is_refused(entry: Entry, given: dict[str,
 def test_the_bees_of_a_wash_go_into_the_note_as_the_contract_has_it() -> None:
     assert note_of(Entry.MITE_WASH, "sugar roll", 300) == "bees=300 sugar roll"
     assert note_of(Entry.MITE_WASH, "bees=200 sugar roll", 300) == "bees=300 sugar roll"
+    assert note_of(Entry.MITE_WASH, "bees=1,000 sugar roll", 300) == "bees=300 sugar roll"
     assert note_of(Entry.INSPECT, None, None) == ""
     with pytest.raises(UsageError, match="no --bees"):
         note_of(Entry.INSPECT, None, 300)
     with pytest.raises(UsageError, match="cannot be"):
         note_of(Entry.MITE_WASH, None, 0)
+
+
+def wash(mites: float | None, note: str = "") -> LogEntry:
+    return LogEntry(time=NOW, hive="o1", entry=Entry.MITE_WASH, amount=mites, note=note)
+
+
+@pytest.mark.parametrize(
+    ("mites", "note", "said"),
+    [
+        (400, "bees=300", "400 mites on 300 bees"),
+        (4, "bees=3", "3 bees in a wash"),
+        (None, "bees=12", "12 bees in a wash"),
+        (301, "", "301 mites on 300 bees"),
+    ],
+)
+def test_a_mite_wash_that_cannot_be_is_asked_back_with_what_is_usual(mites, note, said) -> None:
+    """About 300 bees, half a cup (Penn State; common practice)."""
+    with pytest.raises(UsageError, match=said) as caught:
+        sensible(wash(mites, note))
+    assert "about 300" in caught.value.hint
+    assert "half a cup" in caught.value.hint
+
+
+@pytest.mark.parametrize("entry", [wash(60, "bees=100"), wash(0), wash(None), wash(300, "bees=1,000")])
+def test_a_heavy_count_and_an_empty_one_are_counts(entry) -> None:
+    assert sensible(entry) is entry
+
+
+def test_a_correction_of_a_wash_is_looked_at_as_a_new_one() -> None:
+    with pytest.raises(UsageError, match="400 mites on 300 bees"):
+        amended(wash(4, "bees=300"), NOTHING | {"mites": 400}, ZONE, NOW)
 
 
 def test_the_logbook_holds_what_was_done_not_what_is_planned() -> None:

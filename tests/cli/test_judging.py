@@ -11,7 +11,6 @@ from hivemon.cli import main
 from hivemon.cli.judging import FEW, told
 from hivemon.config import load
 from hivemon.daemon.lock import Lock
-from hivemon.model import DAY
 
 ORCHARD = Path(__file__).parents[2] / "sample_streams" / "recordings" / "orchard-swarm"
 FILES = ["--readings", str(ORCHARD / "readings.csv.gz"), "--logbook", str(ORCHARD / "logbook.csv")]
@@ -42,7 +41,9 @@ def test_an_import_says_what_a_replay_of_the_same_files_says(imported, tmp_path)
         known = sorted(lines(first), key=str)
         assert known
         assert known == sorted(lines(second), key=str)
-    assert "Judged: " in imported[1].out
+    standing = {line["title"] for line in lines(names[1]) if line["closed"] is None}
+    assert standing
+    assert {line.removeprefix("Advice: ") for line in imported[1].out.splitlines() if "Advice: " in line} == standing
 
 
 @pytest.mark.usefixtures("imported")
@@ -103,17 +104,54 @@ def test_a_reading_of_a_year_to_come_is_a_bad_row_and_wrecks_nothing(tmp_path, c
     assert "1 bad rows" in said
 
 
+def test_what_came_and_went_while_it_was_judged_is_not_told() -> None:
+    """Nobody ever saw it: only the difference between what stood and what stands counts."""
+    known = {"e1": event(), advisory().id: advisory()}
+    closed = replace(advisory(title="Fleeting"), closed=1)
+    gone = replace(event(id="brief"), withdrawn=1, withdrawn_because="it was a harvest")
+    assert told([advisory(title="Fleeting"), closed, event(id="brief"), gone], known) == []
+    assert told([replace(advisory(), closed=1), advisory(), event()], known) == [], "taken up again as it stood"
+    moved = [replace(event(), withdrawn=1, withdrawn_because="found anew"), event(id="e7", onset=event().onset + 1)]
+    assert told(moved, known) == [], "it goes on in the same words"
+    assert len(told([moved[0], replace(moved[1], hive="o2")], known)) == 2, "of another hive it is another thing"
+    changed = replace(advisory(), title="Super due by Monday")
+    assert told([advisory(), changed], known) == ["Advice: Super due by Monday"]
+
+
+@pytest.mark.usefixtures("imported")
+def test_only_what_stands_or_stood_is_told_when_an_entry_is_struck(capsys) -> None:
+    """Striking the supers of spring has the whole season judged again, and most of what follows is long over."""
+    assert main(["log", "list", "--json"]) == 0
+    supers = [e["id"] for e in json.loads(capsys.readouterr().out) if e["entry"] == "super-on"]
+    assert supers
+    for number in supers:
+        before = standing(capsys)
+        assert main(["log", "strike", str(number)]) == 0
+        said = capsys.readouterr().out.splitlines()
+        after = standing(capsys)
+        assert {line.removeprefix("Closed: ") for line in said if line.startswith("Closed: ")} <= before - after
+        assert {line.removeprefix("Advice: ") for line in said if line.startswith("Advice: ")} <= after - before
+
+
+def standing(capsys) -> set[str]:
+    capsys.readouterr()
+    assert main(["advice", "--json"]) == 0
+    return {advice["title"] for advice in json.loads(capsys.readouterr().out)}
+
+
 def test_a_few_changes_are_told_one_by_one_and_many_are_counted() -> None:
     gone = replace(event(), withdrawn=1, withdrawn_because="it was a harvest")
     closed = replace(advisory(title="Super due"), closed=1)
-    assert told([event(), gone, closed, advisory(), day("o1")]) == [
+    new = advisory(title="Look at the nest")
+    stood = {"gone": event(id="gone", hive="o2"), closed.id: advisory(title="Super due on Friday")}
+    assert told([event(), replace(gone, id="gone", hive="o2"), closed, new, day("o1")], stood) == [
         "Event: A swarm of about 15,000 bees left.",
         "Taken back: A swarm of about 15,000 bees left.",
-        "Closed: Super due",
-        "Advice: Super due",
+        "Closed: Super due on Friday",
+        "Advice: Look at the nest",
     ]
-    assert told([]) == []
-    many = [event(id=f"e{number}", onset=number * DAY) for number in range(FEW)]
-    assert told([*many, closed, day("o1"), day("o1", 1)]) == [
-        f"Judged: {FEW} events, 1 advisory (0 open), 2 hive days."
+    assert told([], stood) == []
+    many = [event(id=f"e{number}", hive=f"o{number}") for number in range(FEW + 1)]
+    assert told([*many, closed, day("o1"), day("o1", 1)], {}) == [
+        f"Judged: {FEW + 1} events, 1 advisory (0 open), 2 hive days."
     ]

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from msgspec import structs
 
-from hivemon.cli.options import yard_of_hive
+from hivemon.cli.options import hive_meant
 from hivemon.config import load
 from hivemon.errors import UsageError
 from hivemon.store import Store
@@ -188,13 +188,55 @@ def test_an_entry_without_an_hour_says_what_was_taken(hivemon) -> None:
     assert answer.code == 0
     assert " 12:00" in answer.out.splitlines()[0]
     assert "No hour was said, so midday is taken." in answer.out
+    assert "`hivemon log correct 1 --at 'gisteren 16:00'`" in " ".join(answer.out.split())
+    for entry in ("mite-wash", "note"):
+        said = hivemon("log", "add", "o1", entry, "--at", "gisteren").out
+        assert "hour was said" not in said, f"{entry} leaves no trace in the weights"
 
 
-def test_a_hive_called_by_its_name_is_told_by_its_id(settings) -> None:
-    named = structs.replace(settings, hive=[structs.replace(settings.hive[0], name="Blue by the hedge")])
+def named(settings, *names: str):
+    """Return settings with a hive `h-NUMBER` of each name."""
+    some = settings.hive[0]
+    hives = [structs.replace(some, id=f"h-{number}", name=name) for number, name in enumerate(names, 1)]
+    return structs.replace(settings, hive=hives)
+
+
+@pytest.mark.parametrize("said", ["Blue hive 0 by the hedge", "blue hive  0 BY the hedge", "h-2", "H-2"])
+def test_a_hive_may_be_called_by_its_name(settings, said) -> None:
+    found = named(settings, "Green", "Blue hive 0 by the hedge", "Blue hive 1 by the hedge")
+    assert hive_meant(found, None, said) == ("orchard", "h-2")
+
+
+@pytest.mark.parametrize(
+    ("said", "what", "hint"),
+    [
+        ("blue", "may be any of h-1, h-3", "give the id of the one you mean"),
+        ("grean", "there is no hive", "did you mean 'h-2'?"),
+        ("bleu", "there is no hive", "did you mean 'h-1', 'h-3'?"),
+        ("h-9", "there is no hive", "known hives: h-1, h-2, h-3, h-4"),  # as near to each: none is proposed
+        ("Yellow by the barn", "there is no hive", "known hives: h-1, h-2, h-3, h-4"),
+    ],
+)
+def test_a_name_of_several_hives_or_of_none_is_asked_back(settings, said, what, hint) -> None:
+    with pytest.raises(UsageError, match=what) as caught:
+        hive_meant(named(settings, "Blue", "Green", "Blue", "Red"), None, said)
+    assert caught.value.hint == hint
+
+
+def test_of_a_thousand_hives_a_dozen_is_named(settings) -> None:
     with pytest.raises(UsageError) as caught:
-        yard_of_hive(named, None, "blue by the hedge")
-    assert caught.value.hint == f"did you mean {settings.hive[0].id!r}?"
+        hive_meant(named(settings, *["Blue"] * 1000), None, "blue")
+    assert str(caught.value).endswith("h-12 and 988 more")
+
+
+@pytest.mark.usefixtures("store")
+def test_the_name_serves_wherever_a_hive_is_named(hivemon) -> None:
+    assert "inspect, hive Blue hive" in hivemon("log", "add", "blue hive", "inspect").out
+    assert hivemon("log", "correct", "2", "--hive", "o1").code == 0
+    assert "hive Blue hive" in hivemon("log", "correct", "2", "--hive", "Blue hive").out
+    for command in (["log", "list"], ["advice"], ["events"], ["export", "--page", "o2.html"]):
+        assert hivemon(*command, "--hive", "Blue hive").code == 0
+    assert "Blue hive" in hivemon("log", "list", "--hive", "Blue hive").out
 
 
 @pytest.mark.usefixtures("settings")
