@@ -91,9 +91,9 @@ def _beyond_readings(settings: Settings, store: Store, yard: str, kept: LogEntry
     if newest is None:
         yield f"No reading of {kept.hive} has come yet: this entry changes nothing until they do."
     elif kept.time > newest + BEYOND:
-        last = datetime.fromtimestamp(newest / 1000, settings.find_yard(yard).zone)
-        day = f"{last.day} {last:%B %Y}"
+        moment = datetime.fromtimestamp(newest / 1000, settings.find_yard(yard).zone)
+        last, before = (f"{day.day} {day:%B %Y}" for day in (moment, moment - timedelta(days=1)))
         yield (
-            f"The newest reading of {kept.hive} is of {day}: this entry changes nothing there yet. If you meant a day "
-            f"of that time, say the year: `hivemon log correct {kept.id} --at '{day} {last:%H}:00'`."
+            f"The newest reading of {kept.hive} is of {last}: this entry changes nothing there yet. If you meant a day "
+            f"of that time, say the year: `hivemon log correct {kept.id} --at '{before} 16:00'`."
         )

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import msgspec
 from msgspec import Meta
 
-from hivemon.logbook_limits import AHEAD, MOST_KG, MOST_MITES, WEIGHED
+from hivemon.logbook_limits import AHEAD, MOST_KG, MOST_MITES, WEIGHED, odd_wash
 from hivemon.model import DAY, Entry, LogEntry
 from hivemon.pages.answers import answer
 from hivemon.pages.hives import every_hive, find
@@ -148,7 +148,10 @@ def _checked(settings: Settings, store: Store, new: NewEntry, clock: Millis) -> 
     if not clock - _OLDEST <= time <= clock + AHEAD:
         hint = "the logbook holds what was done; mind the date"
         raise Refusal("that moment cannot be", code="moment", hint=hint)
-    return LogEntry(time=time, hive=new.hive, entry=new.entry, amount=_amount(new), note=new.note.strip())
+    entry = LogEntry(time=time, hive=new.hive, entry=new.entry, amount=_amount(new), note=new.note.strip())
+    if wrong := odd_wash(entry):
+        raise Refusal(wrong.what, code="amount", hint=wrong.hint)
+    return entry
 
 
 def _amount(new: NewEntry) -> float | None:

@@ -61,8 +61,8 @@ def test_feeding_under_honey_supers_gets_a_word_of_caution(say) -> None:
 def test_an_entry_long_after_the_last_reading_says_that_it_changes_nothing_yet(say, hivemon, store) -> None:
     said = say("o2", "super-on")
     assert "The newest reading of o2 is of 12 June 2026: this entry changes nothing there yet." in said
-    assert "`hivemon log correct 2 --at '12 June 2026 04:00'`" in said
-    assert hivemon("log", "correct", "2", "--at", "12 June 2026 04:00").code == 0
+    assert "`hivemon log correct 2 --at '11 June 2026 16:00'`" in said
+    assert hivemon("log", "correct", "2", "--at", "11 June 2026 16:00").code == 0
     assert "changes nothing" not in say("o2", "inspect", "--at", "2026-06-14 06:00")
     store.adopt("orchard", "o3", 0)
     assert "No reading of o3 has come yet" in say("o3", "inspect")

@@ -38,6 +38,7 @@ def test_a_correction_takes_the_place_and_the_old_one_stays_in_the_history(clien
     ("wrong", "code"),
     [
         ({"amount": 900}, "amount"),
+        ({"entry": "mite-wash", "amount": 400, "note": "bees=300"}, "amount"),
         ({"entry": "inspect"}, "no-amount"),
         ({"time": NOW + DAY}, "moment"),
         ({"hive": "o9"}, "no-hive"),
