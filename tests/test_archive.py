@@ -121,3 +121,16 @@ def test_the_cluster_is_an_extra(monkeypatch) -> None:
     monkeypatch.setitem(sys.modules, "distributed", None)
     with pytest.raises(UsageError, match="not installed"):
         list(archive.on_cluster([], archive.LOCAL))
+
+
+def test_a_row_of_a_year_to_come_is_a_bad_row_of_the_recording(tmp_path: Path) -> None:
+    """Else the same recording would be judged otherwise once that year has come."""
+    found = find("meadow-quiet")
+    (tmp_path / "in" / "meadow").mkdir(parents=True)
+    shutil.copy(found.config, tmp_path / "in" / "meadow")
+    with gzip.open(found.readings, "rt") as rows:
+        head = list(islice(rows, 200))
+    where = tmp_path / "in" / "meadow" / "readings.csv"
+    where.write_text("".join([*head, head[-1].replace(head[-1][:4], "2096", 1)]))
+    (outcome,) = archive.one_by_one(archive.recordings(tmp_path / "in", tmp_path / "out", None))
+    assert (outcome.readings, outcome.bad) == (199, 1)

@@ -26,9 +26,7 @@ def remarks(settings: Settings, store: Store, yard: str, kept: LogEntry) -> Iter
     """Yield what a person who has just entered this should know, in sentences."""
     if kept.entry is Entry.MITE_WASH:
         yield from _uncounted(kept)
-    if kept.entry is Entry.SUPER_ON:
-        yield from _twin(settings, store, yard, kept)
-    yield from fed_under_supers(settings, store, yard, kept)
+    yield from _at_odds(settings, store, yard, kept)
     yield from _beyond_readings(settings, store, yard, kept)
 
 
@@ -37,8 +35,16 @@ def of_file(settings: Settings, store: Store, yard: str, kept: LogEntry) -> Iter
     what = f"{kept.entry.value} of hive {kept.hive} at {local(kept.time, settings.find_yard(yard).zone)}"
     if wrong := odd_wash(kept):
         yield f"{what}: {wrong.what}: {wrong.hint} (`hivemon log correct {kept.id}`)"
-    for said in fed_under_supers(settings, store, yard, kept):
+    for said in _at_odds(settings, store, yard, kept):
         yield f"{what}: {said}"
+
+
+def _at_odds(settings: Settings, store: Store, yard: str, kept: LogEntry) -> Iterator[str]:
+    """Say what an entry does not go with in the rest of the logbook."""
+    if kept.entry is Entry.SUPER_ON:
+        yield from _twin(settings, store, yard, kept)
+    elif kept.entry is Entry.FEED:
+        yield from _fed_under_supers(settings, store, yard, kept)
 
 
 def _uncounted(wash: LogEntry) -> Iterator[str]:
@@ -53,12 +59,12 @@ def _uncounted(wash: LogEntry) -> Iterator[str]:
 
 
 def _twin(settings: Settings, store: Store, yard: str, kept: LogEntry) -> Iterator[str]:
-    """Say that a super of the same day stands there already: entered twice, it would be two boxes."""
+    """Say that a super of the same day was entered before: one that is entered twice counts as two."""
     moment = datetime.fromtimestamp(kept.time / 1000, settings.find_yard(yard).zone)
     midnight = moment.replace(hour=0, minute=0, second=0, microsecond=0)
     first, last = (round((midnight + timedelta(days=days)).timestamp() * 1000) for days in (0, 1))
     there = store.entries(yard, kept.hive, first, last)
-    twins = [entry.id for entry in there if entry.entry is Entry.SUPER_ON and entry.id != kept.id]
+    twins = [entry.id for entry in there if entry.entry is Entry.SUPER_ON and entry.id < kept.id]
     if twins:
         yield (
             f"Number {twins[0]} is a super on {kept.hive} on the same day: these count as {len(twins) + 1} supers. "
@@ -66,10 +72,8 @@ def _twin(settings: Settings, store: Store, yard: str, kept: LogEntry) -> Iterat
         )
 
 
-def fed_under_supers(settings: Settings, store: Store, yard: str, kept: LogEntry) -> Iterator[str]:
+def _fed_under_supers(settings: Settings, store: Store, yard: str, kept: LogEntry) -> Iterator[str]:
     """Say that a hive was fed with supers on, as the configuration and the logbook have it (common practice: never)."""
-    if kept.entry is not Entry.FEED:
-        return
     supers = settings.find_hive(kept.hive, yard).supers
     for entry in store.entries(yard, kept.hive, until=kept.time):
         if entry.entry is Entry.SUPER_ON:

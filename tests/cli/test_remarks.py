@@ -78,14 +78,17 @@ def test_what_a_file_says_is_kept_and_what_is_odd_in_it_is_told(hivemon, store, 
         "2026-06-11T08:00:00Z,o1,feed,2,\n"
         "2026-06-11T09:00:00Z,o2,feed,2,\n"
         "2026-06-11T10:00:00Z,o1,mite-wash,400,bees=300\n"
+        "2026-06-11T10:30:00Z,o2,super-on,7,\n"
+        "2026-06-11T10:45:00Z,o2,super-on,7.5,\n"
         "2026-06-11T11:00:00Z,o1,mite-wash,4,bees=300\n"
     )
     answer = hivemon("import", "--logbook", str(path))
-    assert "Logbook: 4 entries new, 0 known already, 0 bad rows." in answer.out
+    assert "Logbook: 6 entries new, 0 known already, 0 bad rows." in answer.out
     said = answer.err.splitlines()
-    assert len(said) == 2
+    assert len(said) == 3
     assert said[0].startswith("feed of hive o1 at 2026-06-11 10:00: By the logbook 1 super stood on o1")
     assert said[1].startswith("mite-wash of hive o1 at 2026-06-11 12:00: 400 mites on 300 bees cannot be")
+    assert said[2].startswith("super-on of hive o2 at 2026-06-11 12:45: Number 5 is a super on o2 on the same day")
     assert LogEntry(time=0, hive="o1", entry=Entry.MITE_WASH, amount=400.0, note="bees=300") in [
         LogEntry(time=0, hive=e.hive, entry=e.entry, amount=e.amount, note=e.note) for e in store.entries("orchard")
     ]
