@@ -206,6 +206,7 @@ def yard_dearth(scene: Scene) -> Iterator[Advisory]:
         return
     verdicts = {h.id: judge_feed(feed_evidence(scene, h), scene.limits.food) for h in scene.hives}
     short = [h for h in scene.hives if verdicts[h.id].verdict is not FeedVerdict.LEAVE]
-    fine = [h for h in scene.hives if verdicts[h.id].reason is FeedReason.ENOUGH]
+    enough = [h for h in scene.hives if verdicts[h.id].reason is FeedReason.ENOUGH]
+    fine, guessed = ([h for h in enough if (h.tare_kg is not None) == known] for known in (True, False))
     name = draft.condition("dearth", scene.yard.id, None, onset.id)
-    yield texts.dearth(scene, name, onset, airy, texts.FoodSummary(short, fine))
+    yield texts.dearth(scene, name, onset, airy, texts.FoodSummary(short, fine, guessed))

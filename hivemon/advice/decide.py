@@ -16,6 +16,8 @@ from hivemon.advice import (
     heat,
     mites,
     nest,
+    opening,
+    overdue,
     robbing,
     sensors,
     strength,
@@ -63,4 +65,5 @@ def advise(scene: Scene) -> list[Advisory]:
     `lifecycle.reconcile`. Pure: the same scene gives the same list.
     """
     with speaking(scene.yard.language or "en"):
-        return [advisory for decide in DECISIONS for advisory in decide(scene)]
+        wanted = opening.held_back(scene, (advisory for decide in DECISIONS for advisory in decide(scene)))
+        return [overdue.as_of(advisory, scene) for advisory in wanted]

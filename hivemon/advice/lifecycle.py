@@ -99,7 +99,7 @@ def really_differs(old: Advisory, new: Advisory, now: Millis) -> bool:
         return True
     if _do_by_moved(old.do_by, new.do_by, now):
         return True
-    dates_count = not _put_off(old.do_by, new.do_by, now)
+    dates_count = not put_off(old.do_by, new.do_by, now)
     if _differ(_asked(old), _asked(new), dates_count=dates_count):
         return True
     return now - old.updated >= REFRESH and _differ(_told(old), _told(new), dates_count=dates_count)
@@ -119,8 +119,8 @@ def _differ(old: Sequence[str], new: Sequence[str], *, dates_count: bool) -> boo
     return any(_text_differs(a, b, dates_count=dates_count) for a, b in zip(old, new, strict=True))
 
 
-def _put_off(old: Millis | None, new: Millis | None, now: Millis) -> bool:
-    """Whether something overdue is merely asked for today instead of yesterday."""
+def put_off(old: Millis | None, new: Millis | None, now: Millis) -> bool:
+    """Tell whether something overdue is merely asked for today instead of yesterday."""
     return old is not None and new is not None and old < now and new < now + _LATER
 
 
@@ -130,7 +130,7 @@ def _do_by_moved(old: Millis | None, new: Millis | None, now: Millis) -> bool:
         return old is not new
     if new <= old - DAY:
         return True
-    return new >= old + _LATER and not _put_off(old, new, now)
+    return new >= old + _LATER and not put_off(old, new, now)
 
 
 class _Token(NamedTuple):

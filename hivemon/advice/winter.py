@@ -96,6 +96,7 @@ def winter_stores(scene: Scene) -> Iterator[Advisory]:
     asked = scene.standing(name) is not None
     short: list[tuple[HiveSettings, Larder]] = []
     unsure: list[HiveSettings] = []
+    carrying: list[HiveSettings] = []
     for hive in scene.hives:
         found = larder(scene, hive)
         decision = judge_stores(_stores_evidence(scene, hive, found, target.kg, asked=asked), scene.limits.winter)
@@ -103,8 +104,10 @@ def winter_stores(scene: Scene) -> Iterator[Advisory]:
             short.append((hive, found))
         elif decision.reason is StoresReason.TARE_UNKNOWN:
             unsure.append(hive)
+        elif decision.reason is StoresReason.SUPERS_ON:
+            carrying.append(hive)
     if short or unsure:
-        yield texts.stores(scene, name, target, short, unsure)
+        yield texts.stores(scene, name, target, short, unsure, carrying)
 
 
 def _stores_evidence(

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import msgspec
 
 from hivemon.advice.lifecycle import really_differs
+from hivemon.advice.overdue import merely_overdue
 from hivemon.model import DAY, HOUR, Advisory, Millis, Urgency
 from hivemon.notify.hours import is_away, is_quiet, note_soon
 from hivemon.store.notices import Answer, Answered, Told
@@ -126,8 +127,9 @@ def answer_that_holds(case: Case, now: Millis) -> Answer | None:
 
 
 def differs(old: Advisory, new: Advisory, now: Millis) -> bool:
-    """Tell whether the new version asks for something else; numbers merely brought up to date are no news."""
-    return really_differs(msgspec.structs.replace(old, updated=now), new, now)
+    """Tell whether the new version asks for something else; newer numbers, or a day gone by, are no news."""
+    fresh = msgspec.structs.replace(old, updated=now)
+    return really_differs(fresh, new, now) and not merely_overdue(fresh, new, now)
 
 
 def more_urgent(new: Advisory, old: Advisory) -> bool:

@@ -14,6 +14,7 @@ from hivemon.advice.texts import messages as texts
 from hivemon.model import DAY, HOUR, Advisory, Kind, Millis, Urgency
 from hivemon.morning import in_reading_order
 from hivemon.notify.hours import local, moment
+from hivemon.notify.lines import ALIKE, Line, lines_of, told, topic_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -34,6 +35,8 @@ KNOWN: Millis = 3 * DAY
 RATE_DAYS = 3
 """Hive days over which the yard's rate of gain is taken: those that make a flow."""
 
+_CLOSED = frozenset({"after-swarm", "brood"})
+"""Topics that, told for information, ask to leave a brood nest closed."""
 _FORAGE = frozenset({Kind.FLOW_ONSET, Kind.FLOW_END, Kind.DEARTH_ONSET, Kind.DEARTH_END})
 
 
@@ -68,40 +71,46 @@ class _Parts(NamedTuple):
 
     needs: list[Advisory]
     silent: str
+    closed: list[Advisory]
+    """About hives whose brood nest must stay closed: never left out."""
     week: list[Advisory]
     forage: str
     fine: list[HiveSettings]
 
 
 class _Detail(NamedTuple):
-    """How many are said of what needs the beekeeper, with first steps or not, and of the week; fine hives by name?"""
+    """How many lines are said of what needs the beekeeper, with first steps or not, and of the week; fine ones by name?
+
+    `alike`: from how many hives on what is alike is one line.
+    """
 
     needs: int
     steps: bool
     week: int
     names: bool
+    alike: int = ALIKE
 
 
 _DETAILS = (
     _Detail(99, steps=True, week=99, names=True),
     _Detail(99, steps=True, week=99, names=False),
     _Detail(99, steps=False, week=99, names=False),
-    _Detail(6, steps=False, week=3, names=False),
-    _Detail(4, steps=False, week=1, names=False),
-    _Detail(3, steps=False, week=0, names=False),
+    _Detail(6, steps=False, week=3, names=False, alike=3),
+    _Detail(4, steps=False, week=1, names=False, alike=2),
+    _Detail(3, steps=False, week=0, names=False, alike=2),
 )
 
 
 def morning_note(view: NoteView) -> Note:
     """Return the yard's note for the morning of `view.now`."""
     parts = _parts(view)
-    text = ""
+    text, detail = "", _DETAILS[0]
     for detail in _DETAILS:
         text = _text(parts, view, detail)
         if words_in(text) <= MOST_WORDS:
             break
-    needs = len(parts.needs) + bool(parts.silent)
-    return Note(texts.note_title(view.yard, view.now, needs), text, [*parts.needs, *parts.week])
+    needs = len(lines_of(parts.needs, detail.alike)) + bool(parts.silent)
+    return Note(texts.note_title(view.yard, view.now, needs), text, [*parts.needs, *parts.closed, *parts.week])
 
 
 def words_in(text: str) -> int:
@@ -110,18 +119,21 @@ def words_in(text: str) -> int:
 
 
 def _parts(view: NoteView) -> _Parts:
-    needs, week = [], []
+    needs, closed, week = [], [], []
     for advisory in in_reading_order(view.advisories):
         if _needs_today(advisory, view):
             needs.append(advisory)
+        elif _stays_closed(advisory):
+            closed.append(advisory)
         elif _expected(advisory, view.now):
             week.append(advisory)
     asked = {a.hive for a in view.advisories if a.urgency is not Urgency.FOR_INFORMATION}
+    shut = {a.hive for a in closed}
     unheard = [h for h in view.hives if h.id not in view.heard or view.now - view.heard[h.id] > SILENT]
     lost = [h for h in unheard if h.id not in asked]
     quiet = {h.id for h in unheard}
-    fine = [h for h in view.hives if h.id not in asked and h.id not in quiet]
-    return _Parts(needs, _silent(lost, view), week, _forage(view, (*needs, *week)), fine)
+    fine = [h for h in view.hives if h.id not in asked | shut and h.id not in quiet]
+    return _Parts(needs, _silent(lost, view), closed, week, _forage(view, (*needs, *week)), fine)
 
 
 def _needs_today(advisory: Advisory, view: NoteView) -> bool:
@@ -134,6 +146,11 @@ def _needs_today(advisory: Advisory, view: NoteView) -> bool:
     if away is not None and away.first - today == timedelta(days=1):
         return True  # the last day before a holiday
     return local(advisory.do_by, view.yard.zone).date() <= today
+
+
+def _stays_closed(advisory: Advisory) -> bool:
+    """Tell whether something is about a hive that must not be opened for now: nobody else tells a reader of notes."""
+    return advisory.urgency is Urgency.FOR_INFORMATION and topic_of(advisory) in _CLOSED
 
 
 def _away_then(advisory: Advisory, view: NoteView) -> Absence | None:
@@ -192,11 +209,19 @@ def _text(parts: _Parts, view: NoteView, detail: _Detail) -> str:
 
 def _needs_block(parts: _Parts, view: NoteView, detail: _Detail) -> str:
     if not parts.needs and not parts.silent:
-        return texts.calm(quiet_week=not parts.week and bool(parts.fine))
-    lines = [_item(a, view, step=detail.steps and not _known(a, view.now)) for a in parts.needs[: detail.needs]]
+        return texts.calm(quiet_week=not parts.week and not parts.closed and bool(parts.fine))
+    needs = lines_of(parts.needs, detail.alike)
+    lines = [_line(line, view, step=detail.steps) for line in needs[: detail.needs]]
     if parts.silent:
         lines.append(parts.silent)
-    return _listed(texts.heading_needs(), lines, len(parts.needs) - detail.needs)
+    return _listed(texts.heading_needs(), lines, sum(len(line.advisories) for line in needs[detail.needs :]))
+
+
+def _line(line: Line, view: NoteView, *, step: bool) -> str:
+    if len(line.advisories) > 1:
+        return told(line, view.now, view.yard.zone, {hive.id: hive.name or hive.id for hive in view.hives})
+    (advisory,) = line.advisories
+    return _item(advisory, view, step=step and not _known(advisory, view.now))
 
 
 def _item(advisory: Advisory, view: NoteView, *, step: bool) -> str:
@@ -214,10 +239,11 @@ def _known(advisory: Advisory, now: Millis) -> bool:
 
 
 def _week_block(parts: _Parts, view: NoteView, detail: _Detail) -> str:
-    lines = [_item(a, view, step=False) for a in parts.week[: detail.week]]
+    week = lines_of(parts.week, detail.alike)
+    lines = [_line(line, view, step=False) for line in [*lines_of(parts.closed, detail.alike), *week[: detail.week]]]
     if parts.forage:
         lines.append(parts.forage)
-    return _listed(texts.heading_week(), lines, len(parts.week) - detail.week)
+    return _listed(texts.heading_week(), lines, sum(len(line.advisories) for line in week[detail.week :]))
 
 
 def _listed(heading: str, lines: list[str], left_out: int) -> str:

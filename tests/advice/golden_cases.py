@@ -211,6 +211,15 @@ CASES: dict[str, tuple[str, Scene]] = {
         scene(hives=[LIME], now=at("2026-09-08 06:00"), weights={"o1": 46.0}, units=POUNDS),
     ),
     "winter-stores-tare-unknown": ("winter-stores", scene(hives=[ASH], now=AUGUST, weights={"o2": 45.0})),
+    "winter-stores-supers-on": (
+        "winter-stores",
+        scene(
+            hives=[ASH, PLAIN],
+            now=AUGUST,
+            weights={"o2": 45.0, "o3": 45.0},
+            logbook=[entry(Entry.SUPER_ON, at("2026-08-01 11:00"), hive="o3")],
+        ),
+    ),
     "winter-food": (
         "winter-food",
         scene(

@@ -24,6 +24,10 @@ SAID_BY_NAME = {
     ("words.py", "WEEKDAYS[local.weekday()]"),
     ("words.py", "MONTHS[local.month - 1]"),
     ("lifecycle.py", "name"),
+    ("overdue.py", "_BY"),
+    ("overdue.py", "_SOON"),
+    ("overdue.py", "_TOLD"),
+    ("texts/many.py", "MANY[sort]"),
 }
 """What is said without standing there as text: each is taken from a list whose entries are `marked`."""
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import msgspec
 import pytest
-from advice_scenes import NOW, days, event, scene
+from advice_scenes import NOW, YARD, days, event, scene
 
 from hivemon.advice.decide import advise
 from hivemon.advice.lifecycle import really_differs, reconcile
@@ -178,9 +178,22 @@ def test_food_that_runs_down_is_one_advisory_that_grows_urgent():
     told = [a for a in season(lambda day: 38.0 - 0.3 * day) if a.id.startswith("feed:")]
     assert len({a.id for a in told}) == 1
     assert [a.urgency for a in told][-1] is Urgency.NOW
-    assert len(told) <= 20 // 3 + 2, "refreshed every third day at most, and once for the new urgency"
+    assert len(told) <= 20 // 3 + 3, "refreshed every third day at most, once for the new urgency, once when overdue"
 
 
 def test_the_season_replayed_gives_the_same_ids():
     first, again = season(lambda day: 38.0 - 0.3 * day), season(lambda day: 38.0 - 0.3 * day)
     assert first == again
+
+
+def test_another_language_is_another_text():
+    """Whoever changes the yard's language reads all that stands in it after the next decision."""
+    english = reconcile([], advise(hungry_in("en")), NOW)
+    dutch = reconcile(english, advise(hungry_in("nl", english)), NOW + DAY)
+    assert [a.id for a in dutch] == [a.id for a in english]
+    assert all("voer" in a.title for a in dutch)
+
+
+def hungry_in(language, standing=()):
+    yard = msgspec.structs.replace(YARD, language=language)
+    return scene(yard=yard, weights={"o1": 35.0}, days={"o1": days([-0.2] * 7)}, open=standing)

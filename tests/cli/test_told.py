@@ -29,7 +29,7 @@ def test_the_note_says_what_needs_you_and_who_is_fine(hivemon, store) -> None:
     assert (answer.code, answer.err) == (0, "")
     assert answer.out == (
         "Orchard, Friday 12 June: one thing needs you\n\nWhat needs you:\n"
-        "- o1 needs its next super. Put an empty super on top. By Saturday 13 June.\n\nFine: Blue hive.\n"
+        "- o1 needs its next super. Put an empty super on top. See to it by Saturday 13 June.\n\nFine: Blue hive.\n"
     )
 
 

@@ -94,13 +94,13 @@ def test_what_runs_out_today_needs_you_today() -> None:
     late = advisory(
         WEEK, MORNING, hive="o3", title="Hive o3: look by Friday 5 June", do=[], do_by=at("2026-06-05 20:00")
     )
-    assert "- Hive o3: look by Friday 5 June. Overdue." in morning_note(view(late)).text
+    assert "- Hive o3: look as soon as you can (it was due on Friday 5 June).\n" in morning_note(view(late)).text
     note = morning_note(view(tonight, overdue, tomorrow))
     assert note.title.endswith("two things need you")
     needs, week, *_ = note.text.split("\n\n")
     assert "Ash: look for eggs" in needs
     assert "- Look into hive o3. It was due on Wednesday 3 June." in needs
-    assert week == "This week:\n- Lime: weigh it. By Sunday 7 June."
+    assert week == "This week:\n- Lime: weigh it. See to it by Sunday 7 June."
 
 
 def test_what_is_overdue_for_days_is_said_shortly() -> None:
@@ -144,7 +144,7 @@ def test_what_has_waited_for_half_a_year_carries_its_year() -> None:
     due = at("2025-11-19 20:00")
     late = advisory(TODAY, MORNING - 205 * DAY, title="Lime: count by Wednesday 19 November", do_by=due)
     note = morning_note(view(late, heard={**HEARD, "o2": at("2025-11-19 18:05")}))
-    assert "Lime: count by Wednesday 19 November. It was due on Wednesday 19 November 2025." in note.text
+    assert "Lime: count as soon as you can (it was due on Wednesday 19 November 2025)." in note.text
     assert "No readings from Ash since Wednesday 19 November 2025, 18:05." in note.text
 
 

@@ -24,10 +24,11 @@ _NEWS_DAYS = 8
 
 
 class FoodSummary(NamedTuple):
-    """Hives short of food, which have their own note, and those known to have enough."""
+    """Hives short of food, which have their own note, and those with enough: weighed empty, or by a guess."""
 
     short: Sequence[HiveSettings]
     fine: Sequence[HiveSettings]
+    guessed: Sequence[HiveSettings]
 
 
 def dearth(
@@ -50,7 +51,7 @@ def dearth(
         say("Since about {since} the hives at {yard} lose weight although bees can fly.", **values)
         if rate is None
         else say(
-            "Since about {since} {who} at {yard} loses {rate} a day although bees can fly.",
+            "Since about {since} {who} at {yard} loses weight although bees can fly: at first {rate} a day.",
             who=typical(scene.hives),
             rate=voice.weight(abs(rate)),
             **values,
@@ -92,9 +93,21 @@ def _food(food: FoodSummary) -> str:
             "Food is short or in doubt in {hives}: see the separate note.",
             hives=listed([hive_name(h) for h in food.short]),
         )
+    parts = []
     if food.fine:
-        return say("The hives I can judge have food for about two weeks or more. Do not feed them.")
-    return ""
+        parts.append(_enough(food.fine))
+    if food.guessed:
+        parts.append(
+            say(
+                "By a guess at the empty weight of {hives} there is food for about two weeks or more.",
+                hives=listed([hive_name(h) for h in food.guessed]),
+            )
+        )
+    return " ".join([*parts, say("Do not feed them now.")]) if parts else ""
+
+
+def _enough(hives: Sequence[HiveSettings]) -> str:
+    return say("There is food for about two weeks or more in {hives}.", hives=listed([hive_name(h) for h in hives]))
 
 
 def _entrances(scene: Scene, airy: Sequence[HiveSettings], by: str | None) -> list[str]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from hivemon.advice.draft import short_names
+from hivemon.advice.overdue import is_told, told_now
 from hivemon.advice.words import (
     clock,
     counted,
@@ -65,6 +66,7 @@ def heading_week() -> str:
 
 def item(advisory: Advisory, now: Millis, zone: ZoneInfo, *, step: bool) -> str:
     """Return one advisory in a line: title, first step, and by when where neither says so and it is not today."""
+    advisory = told_now(advisory, now, zone)
     parts = [advisory.title if advisory.title.endswith((".", "?", "!")) else f"{advisory.title}."]
     if step and advisory.do:
         parts.append(advisory.do[0])
@@ -72,17 +74,16 @@ def item(advisory: Advisory, now: Millis, zone: ZoneInfo, *, step: bool) -> str:
         by, today = day(advisory.do_by, zone), day(now, zone)
         told = any(by in part for part in parts)
         late = advisory.do_by < now and advisory.urgency is not Urgency.NOW
-        if by != today and (late or not told):
-            known = day_seen_from(advisory.do_by, now, zone)
-            parts.append(_due(known, told=told and known == by, late=late))
+        if by != today and (late or not told) and not is_told(parts[0]):
+            parts.append(_due(day_seen_from(advisory.do_by, now, zone), told=told, late=late))
     return " ".join(parts)
 
 
 def _due(by: str, *, told: bool, late: bool) -> str:
-    """Say by when, or since when it is late; `told`: the day was said already, and needs no year."""
+    """Say by when, or since when it is late; `told`: the day was said already."""
     if told:
         return say("Overdue.")
-    return say("It was due on {day}.", day=by) if late else say("By {day}.", day=by)
+    return say("It was due on {day}.", day=by) if late else say("See to it by {day}.", day=by)
 
 
 def away_then(first: Millis, zone: ZoneInfo) -> str:
@@ -123,6 +124,8 @@ def dearth_on() -> str:
 
 def fine(hives: Sequence[HiveSettings], total: int, *, names: bool) -> str:
     """Say who is fine, by name or, in a large yard, by number."""
+    if len(hives) == total == 2:  # noqa: PLR2004 - a pair
+        return say("Both hives are fine.")
     if len(hives) == total > 1:
         return say("All {count} hives are fine.", count=number(total))
     if names or len(hives) == 1:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from hivemon.advice.draft import draft, held
-from hivemon.advice.texts import cautions
+from hivemon.advice.texts import cautions, logbook
 from hivemon.advice.voice import Voice
 from hivemon.advice.words import counted, decimal, hive_name, listed, number, say, start
 from hivemon.model import DAY, Urgency
@@ -134,7 +134,7 @@ def treat(scene: Scene, name: str, found: Sequence[Count], limit: float) -> Advi
                 if len(found) == 1
                 else []
             ),
-            say("Write treat in the logbook, with days=42 in the note if it lasts so long. I then ask for a count."),
+            logbook.write_treatment(found[0].hive.id),
         ],
         do_by=by,
         cautions=[
@@ -210,7 +210,7 @@ def remind(scene: Scene, name: str, last: Millis | None) -> Advisory:
                 **values,
             ),
             say("Shake them with sugar or alcohol and count the mites. Two or three hives will do."),
-            say("Write mite-wash in the logbook: the mites as amount, bees=300 in the note."),
+            logbook.write_mites(scene.hives[0].id),
         ],
         do_by=by,
         cautions=[cautions.stings()],
@@ -235,10 +235,10 @@ def recheck(scene: Scene, name: str, due: Sequence[tuple[HiveSettings, Millis]])
             first=start(number(limits.recheck_first)),
             last=number(limits.recheck_last),
         ),
-        could_also_be=[say("If the strips are still in, wait. Write treat again, with days=42 in the note.")],
+        could_also_be=[say("If the strips are still in, wait. Write treat down again, with the days it lasts.")],
         do=[
             say("By {by}, count the mites of {hives}.", **values),
-            say("Write mite-wash in the logbook: the mites as amount, bees=300 in the note."),
+            logbook.write_mites(due[0][0].id),
             say("Many mites still? Ask the bee inspector: mites can resist an ingredient."),
         ],
         do_by=by,

@@ -8,7 +8,8 @@ from hivemon.advice.draft import draft
 from hivemon.advice.texts import cautions
 from hivemon.advice.voice import Voice
 from hivemon.advice.words import hive_name, likely, say, start
-from hivemon.model import Urgency
+from hivemon.model import HOUR, MINUTE, Millis, Urgency
+from hivemon.signals.sun import sun_day
 
 if TYPE_CHECKING:
     from hivemon.advice.decision import Decision
@@ -17,6 +18,10 @@ if TYPE_CHECKING:
     from hivemon.config import HiveSettings
     from hivemon.model import Advisory, Event
 
+_FLIGHT: Millis = 2 * HOUR
+"""After dawn (sun 6° below the horizon) robbers need so long to be on their way in any number. Our rule."""
+_SAID: Millis = 10 * MINUTE
+"""A time of day is said so roughly."""
 _WATCH_DAYS = 3
 """To see what is left of a robbed hive. Our rule; no visiting day is waited for."""
 
@@ -34,6 +39,8 @@ def robbing(
     voice = Voice(scene)
     watched = voice.evening(event.raised, plus=_WATCH_DAYS)
     values = {"hive": hive_name(hive)}
+    early = scene.now < _first_flight(scene)
+    when = say("This morning, before they fly") if early else say("At once")
     title = say("{hive} is {sure} being robbed", sure=likely(event.confidence), **values)
     return draft(
         scene,
@@ -54,11 +61,23 @@ def robbing(
                 "A spray that killed foragers: bees tremble before the hives, and none fight. Freeze a few, report it."
             ),
         ],
-        do=_act(hive, entrance) if act else _watch(hive),
-        do_by=voice.evening(scene.now) if act else voice.visit(watched, latest=watched),
+        do=_act(hive, entrance, when) if act else _watch(hive),
+        do_by=_at_once(scene, entrance, early=early) if act else voice.visit(watched, latest=watched),
         cautions=_dangers(entrance) if act else [],
         events=[event],
     )
+
+
+def _first_flight(scene: Scene) -> Millis:
+    return sun_day(scene.yard, scene.now).dawn + _FLIGHT
+
+
+def _at_once(scene: Scene, entrance: Decision[Entrance, EntranceReason], *, early: bool) -> Millis:
+    """Return by when an entrance is made small: before robbers fly, or at once; over a hot closed floor at dusk."""
+    if entrance.reason.value == "heat-before-robbing":
+        return Voice(scene).evening(scene.now)
+    by = _first_flight(scene) if early else scene.now + HOUR
+    return by - by % _SAID
 
 
 def _dangers(entrance: Decision[Entrance, EntranceReason]) -> list[str]:
@@ -79,8 +98,9 @@ def _saw(voice: Voice, hive: HiveSettings, event: Event) -> str:
     )
 
 
-def _act(hive: HiveSettings, entrance: Decision[Entrance, EntranceReason]) -> list[str]:
-    values = {"hive": hive_name(hive)}
+def _act(hive: HiveSettings, entrance: Decision[Entrance, EntranceReason], when: str) -> list[str]:
+    """Say what to do at once; `when`: "At once", or before the bees fly."""
+    values = {"hive": hive_name(hive), "when": when}
     if entrance.reason.value == "heat-before-robbing":
         first = [
             say(
@@ -99,7 +119,7 @@ def _act(hive: HiveSettings, entrance: Decision[Entrance, EntranceReason]) -> li
     elif entrance.reason.value == "floor-screened":
         first = [
             say(
-                "Shrink the entrance of {hive} to one or two bees' width. The screened floor gives "
+                "{when}, shrink the entrance of {hive} to one or two bees' width. The screened floor gives "
                 "enough air; keep it free.",
                 **values,
             ),
@@ -107,7 +127,7 @@ def _act(hive: HiveSettings, entrance: Decision[Entrance, EntranceReason]) -> li
         ]
     else:
         first = [
-            say("Shrink the entrance of {hive} to one or two bees' width and close upper entrances.", **values),
+            say("{when}, shrink the entrance of {hive} to one or two bees' width and close upper entrances.", **values),
         ]
     return [
         *first,

@@ -6,6 +6,7 @@ import statistics
 from typing import TYPE_CHECKING
 
 from hivemon.advice.draft import draft, held
+from hivemon.advice.season import last_feeding
 from hivemon.advice.texts import cautions
 from hivemon.advice.voice import Voice
 from hivemon.advice.words import counted, hive_name, listed, number, say, start
@@ -38,20 +39,18 @@ def weak(
     """Say that a hive falls behind its neighbours, and what can be done from midsummer on; `looked`: he has seen it."""
     voice = Voice(scene)
     by = held(scene, name, voice.visit(scene.now + 14 * DAY))
-    values = {"hive": hive_name(hive), "by": voice.day(by)}
+    values = {"hive": hive_name(hive), "by": voice.day(by), "winter": voice.day(last_feeding(scene))}
     return draft(
         scene,
         name,
         hive.id,
         urgency=Urgency.FOR_INFORMATION if looked else Urgency.THIS_WEEK,
         title=start(
-            say("{hive} still falls behind: help it or unite it before winter", **values)
+            say("{hive} still falls behind: help it or unite it before {winter}", **values)
             if looked
             else say("{hive} falls behind: look at it by {by}", **values)
         ),
-        saw=say("In the last two weeks {hive} was weaker than the other hives here.", **values)
-        if looked
-        else _saw(voice, hive, rank, ranks) + _strongest(scene, ranks),
+        saw=_saw(voice, hive, rank, ranks) + _strongest(scene, ranks),
         means=say("A colony that is small now seldom gets through winter alone. The sooner it is helped, the better."),
         could_also_be=[
             say("Mites, a failing queen or disease. Count mites and look for eggs before you decide."),

@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from hivemon.advice.draft import draft
-from hivemon.advice.texts import cautions
+from hivemon.advice.texts import cautions, logbook
 from hivemon.advice.voice import Voice
 from hivemon.advice.words import after, counted, hive_name, likely, listed, say, start, typical
-from hivemon.model import DAY, Entry, Kind, Urgency
+from hivemon.model import DAY, Entry, Kind, Millis, Urgency
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -17,10 +17,12 @@ if TYPE_CHECKING:
     from hivemon.advice.scene import Scene
     from hivemon.advice.supers import FlowReason, SuperEvidence, SuperReason, SuperVerdict
     from hivemon.config import HiveSettings
-    from hivemon.model import Advisory, Event, Millis
+    from hivemon.model import Advisory, Event
 
 _FAR = 60.0
 """Days: a date farther off than this is no date. Our rule."""
+_VAGUE: Millis = 21 * DAY
+"""A span wider than this is no date. Our rule."""
 _SWAY = 0.6
 """How far a date given before follows the newest estimate: single days must not throw it about. Our rule."""
 _NEAR = 1.5
@@ -53,7 +55,7 @@ def add_super(
             say("Put one empty super on {hive} by {by}.", **values),
             *_sooner(scene, voice, do_by, evidence),
             say("There is no need to go through the brood frames for this."),
-            say("Write it in the logbook as super-on, so that the next date is right."),
+            logbook.write(hive.id, "super-on"),
         ],
         do_by=do_by,
         cautions=[*_after_swarm(scene, hive), cautions.lifting(), cautions.stings()],
@@ -144,6 +146,10 @@ def _means(
     last = after(scene.now, min(evidence.left.latest, _FAR))
     if last - first <= DAY or evidence.left.latest > _FAR:
         return say("{fresh} The room may be used up from {first} on.", first=voice.day(first), **values)
+    if last - first > _VAGUE:
+        return say(
+            "{fresh} The room may be used up from {first} on, or last for weeks.", first=voice.day(first), **values
+        )
     return say(
         "{fresh} The room is {sure} used up between {first} and {last}.",
         first=voice.day(first),
@@ -177,7 +183,7 @@ def flow_on(scene: Scene, name: str, flow: Event) -> Advisory:
         say("Since about {since} the hives at {yard} keep gaining weight.", **values)
         if rate is None
         else say(
-            "Since about {since} {who} at {yard} gains {rate} a day.",
+            "Since about {since} {who} at {yard} gains weight: at first {rate} a day.",
             who=typical(scene.hives),
             rate=voice.weight(rate),
             **values,

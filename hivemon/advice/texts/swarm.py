@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from hivemon.advice.draft import draft
-from hivemon.advice.texts import cautions
+from hivemon.advice.texts import cautions, logbook
 from hivemon.advice.voice import Voice
-from hivemon.advice.words import bees, hive_name, likely, say, spoken, start
+from hivemon.advice.words import bees, evening, hive_name, likely, say, spoken, start
 from hivemon.model import DAY, Urgency
 
 if TYPE_CHECKING:
@@ -48,7 +48,7 @@ def look(scene: Scene, name: str, hive: HiveSettings, event: Event, *, late: boo
                 "the shade until dusk."
             ),
             say("Leave {hive} closed today. Nothing in there needs you.", **values),
-            say("If you find it, write swarm-seen in the logbook."),
+            logbook.write_found(hive.id),
         ],
         do_by=voice.evening(scene.now if late else event.onset),
         cautions=[cautions.climbing(), cautions.stings(), cautions.permission()],
@@ -132,7 +132,7 @@ def _given(scene: Scene, name: str, hive: HiveSettings, event: Event, given: Mil
         could_also_be=[say("If she came in a cage, see only that she is out, and close the hive.")],
         do=[
             say("Between {from} and {by}, on a warm day, look once for eggs in {hive}.", **values),
-            say("Write inspect in the logbook, with eggs in the note if you see them."),
+            logbook.write_eggs(hive.id),
         ],
         do_by=do_by,
         cautions=[cautions.stings()],
@@ -155,7 +155,7 @@ def _look_again(scene: Scene, name: str, hive: HiveSettings, event: Event, looke
         could_also_be=[say("Eggs are hard to see in old, pale comb: hold the frame so that the sun falls in.")],
         do=[
             say("Leave {hive} closed for a week, then look once more by {by}.", **values),
-            say("Write inspect in the logbook, with eggs or no eggs in the note."),
+            logbook.write_eggs(hive.id),
         ],
         do_by=do_by,
         cautions=[cautions.stings()],
@@ -177,7 +177,12 @@ def _wait(scene: Scene, name: str, hive: HiveSettings, event: Event) -> Advisory
         name,
         hive.id,
         urgency=Urgency.FOR_INFORMATION,
-        title=start(say("{hive} has swarmed: leave the brood nest closed until {from}", **values)),
+        title=start(
+            say(
+                "{hive} has swarmed: leave the brood nest closed until {from}, then look once for eggs by {by}",
+                **values,
+            )
+        ),
         saw=say("A swarm left {hive} on {day}.", **values),
         means=say(
             "A young queen hatches about a week after a swarm and flies out to mate. Disturbed now, she may be lost. "
@@ -186,14 +191,21 @@ def _wait(scene: Scene, name: str, hive: HiveSettings, event: Event) -> Advisory
         could_also_be=[say("If it was you who took bees away, write it in the logbook as split.")],
         do=[
             say("Do not open the brood nest before {from}. A super on top is no harm.", **values),
-            say(
-                "Between {first} and {last} a smaller second swarm may leave. Glance at {hive} around midday.", **values
-            ),
+            *_second(scene, event, values),
             say("Eggs are due between {from} and {by}. Look once, on a warm day, by {by}.", **values),
         ],
         do_by=do_by,
         events=[event],
     )
+
+
+def _second(scene: Scene, event: Event, values: dict[str, str]) -> list[str]:
+    """Tell of a second swarm until its days are past."""
+    if scene.now > evening(event.onset, scene.yard.zone, plus_days=scene.limits.swarm.afterswarm_last):
+        return []
+    return [
+        say("Between {first} and {last} a smaller second swarm may leave. Glance at {hive} around midday.", **values)
+    ]
 
 
 def _eggs(scene: Scene, name: str, hive: HiveSettings, event: Event) -> Advisory:
@@ -217,7 +229,7 @@ def _eggs(scene: Scene, name: str, hive: HiveSettings, event: Event) -> Advisory
                 **values,
             ),
             say("No eggs yet: close it, wait a week, look once more."),
-            say("Write inspect in the logbook, with eggs or no eggs in the note."),
+            logbook.write_eggs(hive.id),
         ],
         do_by=do_by,
         cautions=[cautions.stings()],

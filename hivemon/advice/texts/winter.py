@@ -33,8 +33,12 @@ def stores(
     target: Target,
     short: Sequence[tuple[HiveSettings, Larder]],
     unsure: Sequence[HiveSettings],
+    carrying: Sequence[HiveSettings],
 ) -> Advisory:
-    """Say which hives lack food for winter and what to give each; `unsure`: those whose tare is not known."""
+    """Say which hives lack food for winter and what to give each.
+
+    `unsure`: those whose tare is not known; `carrying`: those not judged because honey supers are on.
+    """
     voice = Voice(scene)
     last = last_feeding(scene)
     by = voice.visit(last)
@@ -52,7 +56,7 @@ def stores(
         None,
         urgency=Urgency.THIS_WEEK if near else Urgency.FOR_INFORMATION,
         title=title,
-        saw=_saw(voice, short, unsure),
+        saw=_saw(voice, short, unsure) + _later(carrying),
         means=say(
             "I reckon with {target} of food for the winter. After {last} it is mostly too cold: bees take little syrup "
             "below {cold} and cannot dry it.",
@@ -73,7 +77,10 @@ def stores(
 
 def _saw(voice: Voice, short: Sequence[tuple[HiveSettings, Larder]], unsure: Sequence[HiveSettings]) -> str:
     if not short:
-        return say("I do not know what these hives weigh empty, so I cannot tell what food is in them.")
+        hives = listed([hive_name(h) for h in unsure])
+        return say(
+            "The empty weight of {hives} is not known, so I cannot tell if the food lasts all winter.", hives=hives
+        )
     parts = [
         say("{hive} has about {food}", hive=hive_name(hive), food=voice.weights(larder.food.low, larder.food.high))
         for hive, larder in short
@@ -83,6 +90,13 @@ def _saw(voice: Voice, short: Sequence[tuple[HiveSettings, Larder]], unsure: Seq
         return found
     others = listed([hive_name(h) for h in unsure])
     return say("{found} Of {others} I do not know the empty weight.", found=found, others=others)
+
+
+def _later(carrying: Sequence[HiveSettings]) -> str:
+    if not carrying:
+        return ""
+    names = listed([hive_name(h) for h in carrying])
+    return " " + say("Not judged yet, because supers are on: {hives}.", hives=names)
 
 
 def _sources(voice: Voice, target: Target) -> str:
