@@ -16,6 +16,7 @@ from hivemon.advice.words import LANGUAGES, day, day_seen_from, marked, say, spe
 from hivemon.model import Urgency
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
     from zoneinfo import ZoneInfo
 
     from hivemon.advice.scene import Scene
@@ -62,8 +63,22 @@ def as_overdue(advisory: Advisory, due: Millis, now: Millis, zone: ZoneInfo) -> 
 
 
 def is_told(text: str) -> bool:
-    """Whether a text says so already, in the language spoken."""
-    return say(_SOON) in text
+    """Whether a text says so already, in whatever language: one that stands may be of before the yard's was changed."""
+    return any(soon in text for soon in _in_every_language(lambda: say(_SOON)))
+
+
+def names_day(text: str, when: Millis, zone: ZoneInfo) -> bool:
+    """Whether a text names a day, in whatever language."""
+    return any(name in text for name in _in_every_language(lambda: day(when, zone)))
+
+
+def _in_every_language(saying: Callable[[], str]) -> list[str]:
+    """Return the same said in each language."""
+    said = []
+    for language in LANGUAGES:
+        with speaking(language):
+            said.append(saying())
+    return said
 
 
 def merely_overdue(old: Advisory, new: Advisory, now: Millis) -> bool:
@@ -81,10 +96,8 @@ def _undated(advisory: Advisory) -> Advisory:
 
 def _when() -> str:
     """Return a pattern for the words for by when, in every language."""
-    found = []
-    for language in LANGUAGES:
-        with speaking(language):
-            found += [say(_TOLD, day="#"), say(_SOON), say(_BY, by="#")]
+    sayings = (lambda: say(_TOLD, day="#"), lambda: say(_SOON), lambda: say(_BY, by="#"))
+    found = [said for saying in sayings for said in _in_every_language(saying)]
     return "|".join(re.escape(words).replace(r"\#", r"\w+ \d+ \w+") for words in found)
 
 

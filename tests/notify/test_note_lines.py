@@ -106,6 +106,16 @@ def test_a_hive_that_must_stay_closed_is_in_every_note_and_not_fine(topic):
     assert note([], pair).text.endswith("Both hives are fine.")
 
 
+def test_a_text_of_before_the_language_was_changed_says_its_day_once():
+    """It is told anew at the next decision; until then it stands as it was."""
+    late = advisory(WEEK, MORNING - DAY, title="Lime: feed it as soon as you can (it was due on Friday 5 June)",
+                    do=[], do_by=at("2026-06-05 20:00"))  # fmt: skip
+    with speaking("nl"):
+        text = note([swarmed(), late], [LIME, YARD_OF_FIFTY[0]]).text
+    assert f"- Lime {CLOSED}.\n" in text
+    assert "(it was due on Friday 5 June).\n" in text
+
+
 def test_it_is_not_left_out_of_a_full_note():
     assert f"Lime {CLOSED}" in note([*SUPERS, COUNT, swarmed(), *(wanted("step", n, TONIGHT) for n in range(9))]).text
     many = [swarmed(f"y1-{n:02}", f"y1-{n:02}") for n in range(1, 11)]

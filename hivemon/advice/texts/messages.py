@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from hivemon.advice.draft import short_names
-from hivemon.advice.overdue import is_told, told_now
+from hivemon.advice.overdue import is_told, names_day, told_now
 from hivemon.advice.words import (
     clock,
     counted,
@@ -72,7 +72,7 @@ def item(advisory: Advisory, now: Millis, zone: ZoneInfo, *, step: bool) -> str:
         parts.append(advisory.do[0])
     if advisory.do_by is not None:
         by, today = day(advisory.do_by, zone), day(now, zone)
-        told = any(by in part for part in parts)
+        told = any(names_day(part, advisory.do_by, zone) for part in parts)
         late = advisory.do_by < now and advisory.urgency is not Urgency.NOW
         if by != today and (late or not told) and not is_told(parts[0]):
             parts.append(_due(day_seen_from(advisory.do_by, now, zone), told=told, late=late))
