@@ -6,6 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from notify_samples import NIGHT, NOON, USUAL, ZONE, advisory, at
 
+from hivemon.advice.overdue import as_overdue
 from hivemon.config_notify import NotifySettings
 from hivemon.model import DAY, HOUR, MINUTE, Urgency
 from hivemon.notify.decide import Case, Outlet, Reason, judge, settled
@@ -34,6 +35,12 @@ ALARM, FEED, SUPER, FLOW = advisory(NOW), advisory(TODAY), advisory(WEEK), advis
 RAN_OUT = msgspec.structs.replace(ALARM, closed=NOON + HOUR, updated=NOON + HOUR)
 OVER = msgspec.structs.replace(RAN_OUT, title="It was no swarm: the bees are back", means="They came home.")
 
+DUE = advisory(
+    TODAY, NOON - 2 * DAY, title="Lime needs its next super by Friday 5 June",
+    do=["Put one empty super on Lime by Friday 5 June."], do_by=at("2026-06-05 20:00"),
+)  # fmt: skip
+LATE = msgspec.structs.replace(as_overdue(DUE, at("2026-06-05 20:00"), NOON, ZONE), updated=NOON)
+
 TABLE = {
     # at once
     "an alarm by day": (Case(ALARM), NOON, USUAL, Reason.URGENT),
@@ -49,6 +56,8 @@ TABLE = {
                                          USUAL, Reason.MORE_URGENT),
     "changed, long after": (Case(changed(FEED, NOON + 23 * HOUR), told(FEED)), NOON + 23 * HOUR, USUAL,
                             Reason.CHANGED),
+    "overdue, and something else too": (Case(msgspec.structs.replace(LATE, do=["Take one off."]), told(DUE)), NOON,
+                                        USUAL, Reason.CHANGED),
     "an alarm that rang is over": (Case(OVER, told(ALARM)), NOON + HOUR, USUAL, Reason.TAKEN_BACK),
     "an alarm whose event was taken back": (Case(RAN_OUT, told(ALARM), refuted=True), NOON + HOUR, USUAL,
                                             Reason.TAKEN_BACK),
@@ -75,6 +84,7 @@ TABLE = {
     "told in the note": (Case(FEED, told(FEED, at_once=False)), NOON, USUAL, Reason.ALREADY_TOLD),
     "only its numbers are new": (Case(msgspec.structs.replace(FEED, updated=NOON + DAY, saw="Lime holds about 1.8 kg."),
                                       told(FEED)), NOON + DAY, USUAL, Reason.UNCHANGED),
+    "no more than overdue": (Case(LATE, told(DUE)), NOON, USUAL, Reason.UNCHANGED),
     "seen": (Case(FEED, answered=answered(FEED, Answer.SEEN)), NOON, USUAL, Reason.ACKNOWLEDGED),
     "done, then changed": (Case(changed(FEED, NOON + 20 * HOUR), told(FEED), answered(FEED, Answer.DONE)),
                            NOON + 20 * HOUR, USUAL, Reason.ACKNOWLEDGED),
