@@ -12,10 +12,12 @@ import { showSensors } from "./sensors.js";
 import { T } from "./texts.js";
 import { showToday } from "./today.js";
 import { showYard } from "./yard.js";
+import { showYards } from "./yards.js";
 
 const ROUTES = [
   [/^\/$/, showToday],
   [/^\/hive\/([^/]+)\/([^/]+)$/, showHive],
+  [/^\/yards$/, showYards],
   [/^\/yard\/([^/]+)$/, showYard],
   [/^\/logbook$/, showLogbook],
   [/^\/sensors$/, showSensors],
@@ -23,7 +25,7 @@ const ROUTES = [
   [/^\/guest\//, showEnded],
 ];
 
-let yards = [];
+let onlyYard = null; // where there is one only, its page is led to by its name
 let turn = 0;
 
 let shown = null;
@@ -51,7 +53,7 @@ async function show(fresh = true) {
       if (lostSince !== null && freshness.keptSince === null) check();
       page?.mounted?.();
       document.title = `${page?.title ?? ""} – ${T.program}`;
-      if (page?.yards) yards = page.yards;
+      if (page?.onlyYard !== undefined) onlyYard = page.onlyYard;
       // What is still on its way is not asked for again: changes are followed once the page is whole.
       if (page?.live !== false) Promise.resolve(page?.ready).then(() => mine === turn && follow(quietly));
     }
@@ -122,7 +124,7 @@ function trouble(main, error, fresh) {
 function top() {
   const links = [
     ["/", T.nav.today],
-    ...yards.map((yard) => [`/yard/${encodeURIComponent(yard.id)}`, yard.name]).slice(0, 4),
+    onlyYard ? [`/yard/${encodeURIComponent(onlyYard.id)}`, onlyYard.name] : ["/yards", T.nav.yards],
     ["/logbook", T.nav.logbook],
     ["/sensors", T.nav.sensors],
   ];

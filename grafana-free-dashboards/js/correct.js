@@ -29,6 +29,9 @@ function open(entry, hives, zone, what) {
   const [hive, kind] = [choice(T.logbook.hive, hives.map((item) => [item.hive, item.name]), entry.hive),
     choice(T.logbook.what, Object.entries(T.entry), entry.entry)];
   const details = fields(filled(entry, zone));
+  const fit = () => details.about(kind.chosen());
+  kind.node.addEventListener("change", fit);
+  fit();
   const history = el("div");
   const keep = async (event) => {
     event.preventDefault();

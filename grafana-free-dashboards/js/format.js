@@ -6,11 +6,13 @@ const KG_PER_POUND = 0.45359237; // exactly: international yard and pound agreem
 const DAY = 86400000;
 
 let units = { weight: "kg", temperature: "C" };
+let now = Date.now(); // hivemon's own clock, as of the last answer
 const formats = new Map();
 
-// From now on everything is written as an answer of the API asks for: its units, its language.
+// From now on everything is written as an answer of the API asks for: its units, its language; the year is written where it is not that of its clock.
 export function readAs(answer) {
   if (answer.units) units = answer.units;
+  if (answer.clock) now = answer.clock;
   speak(answer.language);
 }
 
@@ -72,16 +74,28 @@ export function clockTime(time, zone) {
   return format(zone, { hour: "2-digit", minute: "2-digit", hourCycle: "h23" }).format(time);
 }
 
+// The year, where it is not the one we are in.
+function year(time, zone) {
+  const of = (moment) => format(zone, { year: "numeric" }).format(moment);
+  return of(time) === of(now) ? {} : { year: "numeric" };
+}
+
 export function dayName(time, zone) {
-  return format(zone, { weekday: "long", day: "numeric", month: "long" }).format(time);
+  return format(zone, { weekday: "long", day: "numeric", month: "long", ...year(time, zone) }).format(time);
 }
 
 export function longDay(time, zone) {
   return format(zone, { weekday: "long", day: "numeric", month: "long", year: "numeric" }).format(time);
 }
 
-export function shortDay(time, zone) {
-  return format(zone, { weekday: "short", day: "numeric", month: "short" }).format(time);
+// A date with its year.
+export function fullDay(time, zone) {
+  return format(zone, { day: "numeric", month: "long", year: "numeric" }).format(time);
+}
+
+export function shortDay(time, zone, withYear = true) {
+  const wanted = withYear ? year(time, zone) : {};
+  return format(zone, { weekday: "short", day: "numeric", month: "short", ...wanted }).format(time);
 }
 
 export function moment(time, zone) {
@@ -89,8 +103,8 @@ export function moment(time, zone) {
 }
 
 // Writes a hive day's date (YYYY-MM-DD), which has no zone of its own.
-export function dateOnly(date) {
-  return shortDay(Date.parse(`${date}T12:00:00Z`), "UTC");
+export function dateOnly(date, withYear = true) {
+  return shortDay(Date.parse(`${date}T12:00:00Z`), "UTC", withYear);
 }
 
 export function ago(millis) {

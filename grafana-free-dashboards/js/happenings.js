@@ -10,18 +10,19 @@ import { T } from "./texts.js";
 const LETTERS = "abcdefghijklmnopqrstuvwxyz";
 const MOST = 80;
 
-// Returns what lies between two moments, the oldest first: {letter, time, kind, event | entry, text}.
+// Returns what happened or went on between two moments, the oldest first: {letter, time, until, kind, event | entry, text}.
 export function happenings(story, since, until) {
   const events = story.events.map((event) => ({
     time: event.onset,
+    until: story.lasts[event.id] ?? event.onset,
     kind: event.withdrawn !== null ? "gone" : event.hive === null ? "event shared" : "event",
     event,
     text: told(event),
   }));
-  const entries = story.entries.map((entry) => ({ time: entry.time, kind: "entry", entry, text: entryText(entry) }));
+  const entries = story.entries.map((entry) => ({ time: entry.time, until: entry.time, kind: "entry", entry, text: entryText(entry) }));
   const end = until >= story.newest ? Infinity : until; // what came after the newest reading stands at its end
   const found = [...events, ...entries]
-    .filter((item) => item.time >= since && item.time <= end)
+    .filter((item) => item.until >= since && item.time <= end)
     .sort((a, b) => a.time - b.time)
     .slice(-MOST);
   return found.map((item, i) => ({ ...item, letter: letter(i) }));

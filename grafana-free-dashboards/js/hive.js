@@ -3,11 +3,12 @@
 import { advisory } from "./advice.js";
 import { get, isFile, whoAmI } from "./api.js";
 import { el, keepingPlace, replace } from "./dom.js";
-import { ago, amount, change, dateOnly, moment, numeral, readAs, shown, unitOf, weight } from "./format.js";
+import { ago, amount, change, dateOnly, fullDay, moment, numeral, readAs, shown, unitOf, weight } from "./format.js";
 import { happenings, happeningList } from "./happenings.js";
 import { logButton } from "./quick.js";
 import { Strips } from "./strips.js";
 import { T } from "./texts.js";
+import { saidOf } from "./urgency.js";
 
 const OLD = 26 * 3600000;
 
@@ -37,7 +38,7 @@ class Story {
   page() {
     return {
       title: T.hive.title(this.story.name),
-      yards: [{ id: this.story.yard, name: this.story.yard_name }],
+      onlyYard: this.story.only_yard,
       mounted: () => this.strips.mount(),
       ready: this.ready,
       refresh: () => this.refresh(),
@@ -57,7 +58,7 @@ class Story {
 
   draw() {
     drawHead(this.head, this.story, this.writable);
-    drawNeeds(this.needs, this.story);
+    drawNeeds(this.needs, this.story, this.writable);
     drawDays(this.table, this.story);
   }
 
@@ -100,12 +101,15 @@ function drawHead(node, story, writable) {
   );
 }
 
-function drawNeeds(node, story) {
+function drawNeeds(node, story, writable) {
   replace(
     node,
     el("h2", { id: "needs" }, T.hive.needs),
+    story.heard !== null && story.clock - story.heard > OLD && !isFile
+      ? el("p", { class: "old" }, T.today.ofThen(fullDay(story.heard, story.timezone)))
+      : null,
     story.advisories.length
-      ? story.advisories.map((item) => advisory(item, story.timezone))
+      ? story.advisories.map((item) => advisory(item, story.timezone, writable, { [story.hive]: story.name }))
       : el("p", {}, needsNothing(story)),
     story.shared.length ? shared(story) : null,
   );
@@ -118,7 +122,7 @@ function shared(story) {
     "p",
     {},
     `${T.yard.needs}: `,
-    story.shared.map(({ title }) => [isFile ? T.sentence(title) : el("a", { href: address }, T.sentence(title)), " "]),
+    story.shared.map((item) => [isFile ? saidOf(item) : el("a", { href: address }, saidOf(item)), " "]),
   );
 }
 
@@ -145,22 +149,36 @@ function drawDays(node, story) {
   );
 }
 
+// Days of another year than ours stand below it.
+function headOfYear(date, newer, clock) {
+  const year = date.slice(0, 4);
+  if (year === newer?.slice(0, 4) || (!newer && year === String(new Date(clock).getUTCFullYear()))) return null;
+  return el("tr", {}, el("th", { scope: "rowgroup", colspan: 8 }, year));
+}
+
+// A phone has no room for the day of the week.
+function dayCell(date) {
+  const [weekday, ...rest] = dateOnly(date, false).split(" ");
+  return [el("span", { class: "weekday" }, `${weekday} `), rest.join(" ")];
+}
+
 function dayTable(story) {
   const heads = T.hive.table;
   const temperature = (value, isSwing) =>
     value === null ? T.unknown : numeral(isSwing ? shown("Cel", value) - shown("Cel", 0) : shown("Cel", value), 1);
-  const rows = story.days.toReversed().map((day) =>
+  const rows = story.days.toReversed().map((day, i, days) => [
+    headOfYear(day.date, days[i - 1]?.date, story.clock),
     el(
       "tr",
       {},
-      el("th", { scope: "row" }, dateOnly(day.date)),
+      el("th", { scope: "row" }, dayCell(day.date)),
       [change(day.net_gain), change(day.foraging_gain), change(day.overnight_change)].map((text) => el("td", {}, text)),
       el("td", {}, day.dawn_weight === null ? T.unknown : numeral(shown("kg", day.dawn_weight), 1)),
       el("td", {}, temperature(day.temperature_mean, false)),
       el("td", {}, temperature(day.temperature_swing, true)),
       el("td", {}, day.handled ? change(day.handled, 1) : ""),
     ),
-  );
+  ]);
   const [kg, heat] = [unitOf("weight"), unitOf("temperature")];
   const head = [
     [heads.date, ""],

@@ -28,7 +28,7 @@ export async function showLogbook(main, _where, query) {
     const newer = await get("logbook");
     keepingPlace([parts.held, parts.list], () => draw(parts, newer, writable));
   };
-  return { title: T.logbook.title, yards: view.yards, refresh };
+  return { title: T.logbook.title, onlyYard: view.only_yard, refresh };
 }
 
 function draw(parts, view, writable) {
@@ -86,9 +86,10 @@ function form(view, chosen) {
   );
   const kinds = el(
     "select",
-    { id: what, name: "entry" },
+    { id: what, name: "entry", on: { change: () => details.about(kinds.value) } },
     Object.entries(T.entry).map(([value, name]) => el("option", { value }, name)),
   );
+  details.about(kinds.value);
   const send = (event) => {
     event.preventDefault();
     const item = view.hives[Number(hives.value)];

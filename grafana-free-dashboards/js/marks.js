@@ -22,7 +22,8 @@ export function placeMarks(node, found, plot, zone) {
   const ends = Array(LEVELS).fill(-Infinity);
   let used = 1;
   found.forEach((item, i) => {
-    const x = left + Math.min(plot.valToPos(item.time, "x"), right);
+    // What began before the time that is shown stands at its beginning.
+    const x = left + Math.max(Math.min(plot.valToPos(item.time, "x"), right), 0);
     const level = freeLevel(ends, x);
     ends[level] = x;
     used = Math.max(used, level + 1);

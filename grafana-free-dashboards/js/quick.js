@@ -1,13 +1,15 @@
 // Writing into the logbook from the yard: tap "Log", tap what was done. What cannot be sent waits on this device.
 
 import { askWhoIAm, change, isFile, whoAmI } from "./api.js";
-import { el, freshId, openSheet, say } from "./dom.js";
+import { el, freshId, openSheet, replace, say } from "./dom.js";
 import { fromLocal, shown, toKilograms, toLocal, typed, unitOf } from "./format.js";
 import { T } from "./texts.js";
 
 const OFTEN = ["super-on", "super-off", "inspect", "feed", "harvest", "treat"];
 const SELDOM = ["mite-wash", "split", "combine", "requeen", "swarm-seen", "moved", "scale-reset", "note"];
 const WEIGHED = new Set(["super-on", "super-off", "harvest", "feed", "split"]);
+const COUNTED = "mite-wash";
+const BEES = /\bbees=(\d+)\b/;
 const WAITING = "hivemon-waiting";
 
 export function logButton(hive, text = T.today.log) {
@@ -29,63 +31,107 @@ async function open(hive) {
   const who = await whoAmI().catch(() => ({ role: "owner" }));
   if (who.role !== "owner") return say(T.logbook.guest);
   const details = fields();
+  const wrong = el("p", { class: "old", role: "alert" });
   const choose = (names) =>
     el(
       "div",
       { class: "choices" },
-      names.map((name) => el("button", { type: "button", on: { click: () => done(name) } }, T.entry[name])),
+      names.map((name) => el("button", { type: "button", on: { click: () => choice(name) } }, T.entry[name])),
     );
+  const choices = [choose(OFTEN), choose(SELDOM)];
+  const more = el("details", {}, el("summary", {}, T.logbook.details), details.node);
+  const write = el(
+    "button",
+    { type: "button", class: "main", hidden: true, on: { click: () => done(COUNTED) } },
+    T.logbook.write,
+  );
   const dialog = openSheet(
     el(
       "div",
       {},
-      choose(OFTEN),
-      el("details", {}, el("summary", {}, T.logbook.details), details.node),
-      choose(SELDOM),
+      choices[0],
+      more,
+      choices[1],
+      wrong,
+      write,
       el("button", { type: "button", class: "plain", on: { click: () => dialog.close() } }, T.logbook.cancel),
     ),
     T.logbook.choose(hive.name),
   );
+  // A count is nothing without its numbers: they are asked for first.
+  function choice(name) {
+    if (name !== COUNTED) return done(name);
+    for (const node of [...choices, more.firstChild]) node.hidden = true;
+    replace(dialog.querySelector("h2"), T.logbook.counting(hive.name));
+    more.open = true;
+    write.hidden = false;
+    details.about(COUNTED);
+    return details.node.querySelector("input").focus();
+  }
   async function done(name) {
     const entry = details.read(hive, name);
-    if (typeof entry === "string") return say(entry);
+    if (typeof entry === "string") return replace(wrong, entry);
     dialog.close();
     return save(entry, hive.name);
   }
 }
 
-// The fields for when, how much and a note; `read` makes an entry of them, or says in words what is wrong.
-// `filled` is what they hold at first: {time, amount, weighed, note, zone}.
+// The fields for when, how much and a note. `about` shows those that an entry has; `read` makes an entry of them, or says
+// in words what is wrong. `filled` is what they hold at first: {time, amount, weighed, note, zone}.
 export function fields(filled = null) {
-  const [when, amount, note] = ["datetime-local", "text", "text"].map((type) =>
-    el("input", { type, id: freshId("field"), maxlength: type === "text" ? 400 : null }),
-  );
-  amount.setAttribute("inputmode", "decimal");
+  const input = (given) => el("input", { id: freshId("field"), ...given });
+  const when = input({ type: "datetime-local" });
+  const amount = input({ type: "text", inputmode: "decimal" });
+  const bees = input({ type: "text", inputmode: "numeric", placeholder: "300" });
+  const note = input({ type: "text", maxlength: 400 });
   if (filled) {
     when.value = toLocal(filled.time, filled.zone);
     amount.value = filled.amount === null ? "" : typed(filled.weighed ? shown("kg", filled.amount) : filled.amount);
-    note.value = filled.note;
+    bees.value = BEES.exec(filled.note)?.[1] ?? "";
+    note.value = filled.note.replace(BEES, "").trim();
   }
-  const labelled = (input, text) => el("p", { class: "field" }, el("label", { for: input.id }, text), input);
+  const labelled = (field, text) => el("p", { class: "field" }, el("label", { for: field.id }, text), field);
+  const rows = { amount: labelled(amount, ""), bees: labelled(bees, T.logbook.bees) };
   const node = el(
     "div",
     { class: "fields" },
+    rows.amount,
+    rows.bees,
     labelled(when, filled ? T.logbook.then : T.logbook.when),
-    labelled(amount, T.logbook.amount(`${unitOf("weight")}, ${T.logbook.mites.toLowerCase()}`)),
     labelled(note, T.logbook.note),
   );
+  // `name`: the entry; null while it is not chosen yet.
+  function about(name) {
+    rows.amount.firstChild.textContent = name === COUNTED ? T.logbook.mites : T.logbook.amount(unitOf("weight"));
+    rows.amount.hidden = name !== null && name !== COUNTED && !WEIGHED.has(name);
+    rows.bees.hidden = name !== COUNTED;
+  }
   function read(hive, name) {
     const time = when.value
       ? fromLocal(when.value, hive.timezone ?? Intl.DateTimeFormat().resolvedOptions().timeZone)
       : null;
     if (when.value && time === null) return T.logbook.wrongTime;
-    const text = amount.value.trim().replace(",", ".");
-    const value = text === "" ? null : Number(text);
+    const value = rows.amount.hidden ? null : asNumber(amount);
     if (value !== null && !Number.isFinite(value)) return T.logbook.wrongAmount;
     const kept = value === null ? null : WEIGHED.has(name) ? Math.round(toKilograms(value) * 1000) / 1000 : value;
-    return { yard: hive.yard, hive: hive.hive, entry: name, time, amount: kept, note: note.value };
+    const entry = { yard: hive.yard, hive: hive.hive, entry: name, time, amount: kept, note: note.value };
+    return name === COUNTED ? counted(entry, asNumber(bees)) : entry;
   }
-  return { node, read };
+  about(null);
+  return { node, read, about };
+}
+
+function asNumber(field) {
+  const text = field.value.trim().replace(",", ".");
+  return text === "" ? null : Number(text);
+}
+
+// A mite wash with its bees in the note, as the logbook has them; without a number of bees the usual one is meant.
+function counted(entry, bees) {
+  if (entry.amount === null) return T.logbook.noMites;
+  if (bees === null) return entry;
+  if (!Number.isInteger(bees) || bees < 1) return T.logbook.wrongBees;
+  return { ...entry, note: `bees=${bees} ${entry.note}`.trim() };
 }
 
 // An entry without a time is of now: hivemon's own clock says when that is, since a phone's may be wrong.

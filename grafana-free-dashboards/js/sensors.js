@@ -18,6 +18,7 @@ export async function showSensors(main, _where, query) {
     main,
     el("h1", {}, T.sensors.title),
     el("p", { class: "lead small" }, T.sensors.lead),
+    view.troubled ? el("p", { class: "old" }, T.sensors.troubled(view.troubled, view.total)) : null,
     el(
       "table",
       { class: "sensors" },
@@ -38,11 +39,11 @@ export async function showSensors(main, _where, query) {
         view.places.map((place) => line(place, zones.get(place.yard), view)),
       ),
     ),
-    view.pages > 1 ? pageLinks(view, (wanted) => `/sensors?page=${wanted}`) : null,
+    view.pages > 1 ? pageLinks(view, (wanted) => `/sensors?page=${wanted}`, T.sensors) : null,
     el("p", { class: "small" }, came(view) ? T.sensors.aside(view.set_aside) : T.sensors.nothing),
     access(who),
   );
-  return { title: T.sensors.title, yards: view.yards };
+  return { title: T.sensors.title, onlyYard: view.only_yard };
 }
 
 function came(view) {
@@ -55,7 +56,10 @@ function line(place, zone, view) {
   const name =
     place.hive === null
       ? T.sensors.yard(place.name)
-      : el("a", { href: `/hive/${encodeURIComponent(place.yard)}/${encodeURIComponent(place.hive)}` }, place.name);
+      : [
+          el("a", { href: `/hive/${encodeURIComponent(place.yard)}/${encodeURIComponent(place.hive)}` }, place.name),
+          view.yards.length > 1 ? el("small", {}, ` ${view.yards.find((yard) => yard.id === place.yard).name}`) : null,
+        ];
   const silent = place.streams.length === 0;
   const wrong = silent ? [] : troubles(place, newest, view);
   return el(

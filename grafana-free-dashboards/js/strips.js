@@ -3,7 +3,7 @@
 import { get } from "./api.js";
 import { el, replace } from "./dom.js";
 import { followFingers } from "./fingers.js";
-import { amount, change, dayName, moment, weight } from "./format.js";
+import { amount, change, dayName, moment, unitOf, weight } from "./format.js";
 import { placeMarks } from "./marks.js";
 import { bars, lines } from "./plots.js";
 import { T } from "./texts.js";
@@ -81,7 +81,7 @@ export class Strips {
     this.labels[name] = el(
       "figcaption",
       {},
-      { weight: T.hive.weight, gains: T.hive.gains, temperature: T.hive.temperature, humidity: T.hive.humidity }[name],
+      captionOf(name),
     );
     return el("figure", { class: name }, this.labels[name], name === "weight" ? this.marks : null, place);
   }
@@ -257,7 +257,7 @@ export class Strips {
     const [low, high] = this.story.band.map((value) => amount("temperature", value));
     replace(
       this.labels.temperature,
-      el("b", { class: "key nest" }, T.hive.temperature),
+      el("b", { class: "key nest" }, captionOf("temperature")),
       " ",
       this.curves["outside-temperature"]?.time.length ? el("span", { class: "key outside" }, T.hive.outside) : null,
       " ",
@@ -306,6 +306,12 @@ export class Strips {
         .join(" · "),
     );
   }
+}
+
+// What is drawn, and in which unit its axis is.
+function captionOf(name) {
+  const unit = unitOf({ gains: "weight" }[name] ?? name);
+  return `${T.hive[name]}, ${unit}`;
 }
 
 function summary(name, curve) {

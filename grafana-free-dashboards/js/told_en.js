@@ -214,6 +214,7 @@ export const toldEnglish = {
     "no-password": ["There is no password, so nobody needs a link.", "On its machine, hivemon password sets one."],
     "no-hive": ["There is no such hive.", "The first page lists them all."],
     "no-yard": ["There is no such yard.", "The first page leads to them all."],
+    "no-advisory": ["This advice is no longer standing.", "It may be over by now: open the page again."],
     "no-event": ["That event is no longer there.", "It may have been judged anew: open the page again."],
     "no-answer": ["That answer is not offered any more.", "It may have been judged anew: open the page again."],
     struck: ["That entry has been struck out already.", "Write it down anew."],

@@ -212,6 +212,7 @@ export const toldDutch = {
     "no-password": ["Er is geen wachtwoord, dus niemand heeft een link nodig.", "Op zijn machine zet hivemon password er een."],
     "no-hive": ["Er is geen volk met die naam.", "De eerste pagina noemt ze allemaal."],
     "no-yard": ["Er is geen stand met die naam.", "De eerste pagina leidt naar alle standen."],
+    "no-advisory": ["Dit advies geldt niet meer.", "Het is misschien voorbij: open de pagina opnieuw."],
     "no-event": ["Die gebeurtenis is er niet meer.", "Misschien is er opnieuw geoordeeld: open de pagina nog eens."],
     "no-answer": ["Dat antwoord past niet meer.", "Misschien is er opnieuw geoordeeld: open de pagina nog eens."],
     struck: ["Die regel is al doorgehaald.", "Schrijf hem opnieuw op."],

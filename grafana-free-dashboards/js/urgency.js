@@ -11,16 +11,25 @@ const SHAPES = {
     svg("path", { d: "M8 2.2a5.8 5.8 0 0 1 0 11.6z" }),
   ],
   "for-information": () => [svg("circle", { cx: 8, cy: 8, r: 5.8, class: "ring" })],
+  answered: () => [svg("path", { d: "M2.5 8.5l3.5 3.5 7.5-8", class: "ring" })],
   none: () => [svg("path", { d: "M3 8h10", class: "ring" })],
 };
 
-// `late`: the day by which it should have been done has passed.
-export function urgencyMark(urgency, late = false) {
-  const name = urgency ?? "none";
+// How soon an advisory (or what a line says of one) is to be done: the one place that says so on all pages. `late`: the
+// day by which it should have been done has passed; `answer`: what was answered, as long as it holds.
+export function urgencyMark({ urgency, late = false, answer = null }) {
+  const name = answer ? "answered" : late ? "late" : (urgency ?? "none");
   return el(
     "span",
-    { class: `urgency ${late ? "now" : name}` },
-    svg("svg", { viewBox: "0 0 16 16", "aria-hidden": "true" }, SHAPES[late ? "now" : name]()),
-    el("span", {}, late ? T.urgency.late : T.urgency[name]),
+    { class: `urgency ${name === "late" ? "now" : name}` },
+    svg("svg", { viewBox: "0 0 16 16", "aria-hidden": "true" }, SHAPES[name === "late" ? "now" : name]()),
+    el("span", {}, answer ? T.answer[answer].toLocaleLowerCase(T.locale) : T.urgency[name]),
   );
+}
+
+// An advisory's title as a sentence: what should be done by now says so before its date.
+export function saidOf({ title, late, answer }) {
+  const text = T.sentence(title);
+  if (answer) return T.answer.marked[answer](text);
+  return late ? T.today.late(text) : text;
 }

@@ -1,9 +1,9 @@
 // The yard's hives side by side, day by day, all on one scale.
 
 import { advisory } from "./advice.js";
-import { get } from "./api.js";
+import { get, whoAmI } from "./api.js";
 import { el, replace, svg } from "./dom.js";
-import { change, dateOnly, moment, readAs, unitOf, weight } from "./format.js";
+import { change, dateOnly, fullDay, moment, readAs, unitOf, weight } from "./format.js";
 import { told } from "./telling.js";
 import { T } from "./texts.js";
 import { pageLinks } from "./today.js";
@@ -11,28 +11,32 @@ import { urgencyMark } from "./urgency.js";
 
 const STEP = 10;
 const HEIGHT = 44;
+const OLD = 26 * 3600000; // as hivemon has it (pages/advised.py)
 
 export async function showYard(main, [yard], query) {
   const page = Number(query.get("page") ?? 0) || 0;
-  const view = await get(`yards/${encodeURIComponent(yard)}?page=${page}`);
+  const [view, who] = await Promise.all([get(`yards/${encodeURIComponent(yard)}?page=${page}`), whoAmI()]);
   readAs(view);
   replace(
     main,
     el("h1", {}, T.yard.title(view.yard.name)),
+    view.clock - view.yard.newest > OLD
+      ? el("p", { class: "old" }, T.today.ofThen(fullDay(view.yard.newest, view.yard.timezone)))
+      : null,
     el("p", { class: "lead small" }, T.yard.lead),
     view.advisories.length
       ? el(
           "section",
           { class: "needs", "aria-labelledby": "needs" },
           el("h2", { id: "needs" }, T.yard.needs),
-          view.advisories.map((item) => advisory(item, view.yard.timezone)),
+          view.advisories.map((item) => advisory(item, view.yard.timezone, who.role === "owner")),
         )
       : null,
     view.dates.length ? table(view) : el("p", {}, T.yard.none),
     view.pages > 1 ? pageLinks(view, (wanted) => `/yard/${encodeURIComponent(yard)}?page=${wanted}`) : null,
     view.events.length ? shared(view) : null,
   );
-  return { title: T.yard.title(view.yard.name), yards: [view.yard] };
+  return { title: T.yard.title(view.yard.name), onlyYard: view.only_yard };
 }
 
 function table(view) {
@@ -78,7 +82,7 @@ function row(view, hive, scale) {
       "th",
       { scope: "row" },
       el("a", { href: `/hive/${encodeURIComponent(view.yard.id)}/${encodeURIComponent(hive.hive)}` }, hive.name),
-      urgencyMark(hive.urgency),
+      urgencyMark(hive),
     ),
     el(
       "td",

@@ -72,10 +72,9 @@ def answer(
 
 def _reminder(store: "Store", advisory: "Advisory") -> str:
     """Say what belongs in the logbook now that it is done; empty when it is there, or nothing does."""
-    from hivemon.model import DAY
     from hivemon.notify.answers import still_to_log
 
-    entry = still_to_log(advisory, store.entries(advisory.yard, since=advisory.raised - DAY))
+    entry = still_to_log(advisory, store.entries(advisory.yard, since=advisory.raised))
     if entry is None:
         return ""
     numbers = " --mites 6 --bees 300" if entry.value == "mite-wash" else ""

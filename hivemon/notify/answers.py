@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import msgspec
 
 from hivemon.advice.scene import condition_of
-from hivemon.model import DAY, Entry
+from hivemon.model import Entry
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -68,9 +68,8 @@ _ENTRIES = {
 def still_to_log(advisory: Advisory, logbook: Iterable[LogEntry]) -> Entry | None:
     """Return what belongs in the logbook once an advisory is done; None when it stands there already.
 
-    `logbook`: the yard's entries that stand, any order. One of the day before the advisory was raised counts too:
-    people write roughly when.
+    `logbook`: the yard's entries that stand, any order. One from before the advisory was raised is another deed.
     """
-    entry, since = _ENTRIES.get(topic_of(advisory.id)), advisory.raised - DAY
-    there = (e for e in logbook if e.entry is entry and e.time >= since)
+    entry = _ENTRIES.get(topic_of(advisory.id))
+    there = (e for e in logbook if e.entry is entry and e.time >= advisory.raised)
     return None if any(advisory.hive in (None, e.hive) for e in there) else entry

@@ -18,7 +18,7 @@ from starlette.responses import FileResponse, Response, StreamingResponse
 from starlette.routing import Mount, Route
 
 from hivemon.errors import HivemonError, StoreError, UsageError
-from hivemon.pages import logbook, metrics, passwords, sensors, static, story, today, yard
+from hivemon.pages import advised, logbook, many, metrics, passwords, sensors, static, story, today, yard
 from hivemon.pages.changes import Changes
 from hivemon.pages.doors import Doors
 from hivemon.pages.files import Files, together
@@ -36,7 +36,7 @@ if TYPE_CHECKING:
     from hivemon.pages.reader import Reader
     from hivemon.store import Store
 
-PAGES = ("/", "/hive/{yard}/{hive}", "/yard/{yard}", "/logbook", "/sensors", "/login")
+PAGES = ("/", "/hive/{yard}/{hive}", "/yards", "/yard/{yard}", "/logbook", "/sensors", "/login")
 """The addresses of the pages: one file, which finds out itself what to show."""
 OPENAPI = Path(__file__).parent / "openapi.json"
 
@@ -97,7 +97,9 @@ def _first(request: Request) -> list[str]:
     if "hive" in where:
         found.append(f"{API}yards/{where['yard']}/hives/{where['hive']}")
     elif not request.url.query:
-        shown = {"/": "today?page=0", "/logbook": "logbook", "/sensors": "sensors?page=0"}.get(request.url.path)
+        shown = {"/": "today?page=0", "/yards": "yards", "/logbook": "logbook", "/sensors": "sensors?page=0"}.get(
+            request.url.path
+        )
         found += [f"{API}{shown}"] if shown else [f"{API}yards/{where['yard']}?page=0"] if where else []
     return found
 
@@ -112,12 +114,16 @@ class Api:
         self.changes = Changes(reader)
         self._sent = logbook.Sent()
         self._adding = asyncio.Lock()
+        places = settings.yard
+        # The pages name the only yard where they lead to it; of more they lead to the page of all yards.
+        self._only_yard = {"id": places[0].id, "name": places[0].title} if len(places) == 1 else None
 
     def routes(self) -> list[Route]:
         """Return the addresses under /api/v1, and the scrapers'."""
         hive = "/api/v1/yards/{yard}/hives/{hive}"
         return [
             Route("/api/v1/today", self.today),
+            Route("/api/v1/yards", self.yards),
             Route("/api/v1/yards/{yard}", self.yard),
             Route(hive, self.hive),
             Route(f"{hive}/curves/{{quantity}}", self.curve),
@@ -128,6 +134,7 @@ class Api:
             Route("/api/v1/logbook/{number:int}", self.correct, methods=["PUT"]),
             Route("/api/v1/logbook/{number:int}", self.strike, methods=["DELETE"]),
             Route("/api/v1/answers", self.answer, methods=["POST"]),
+            Route("/api/v1/advice-answers", self.answer_advice, methods=["POST"]),
             Route("/api/v1/changes", self.listen),
             Route("/api/v1/openapi.json", self.openapi),
             Route(METRICS, self.metrics),
@@ -137,6 +144,11 @@ class Api:
         """Return what needs doing, and a page of hives in order of need."""
         page, clock = number(request, "page", 0), self._clock()
         return await self._answer(request, lambda store: today.today(self._settings, store, page=page, clock=clock))
+
+    async def yards(self, request: Request) -> Response:
+        """Return all yards, each with how many of its hives need the beekeeper."""
+        clock = self._clock()
+        return await self._answer(request, lambda store: many.yards(self._settings, store, clock=clock))
 
     async def yard(self, request: Request) -> Response:
         """Return a yard's hives side by side."""
@@ -210,6 +222,12 @@ class Api:
         new = msgspec.json.decode(await request.body(), type=logbook.NewAnswer)
         return reply(await self._reader.write(lambda store: logbook.reply(self._settings, store, new)), 201)
 
+    async def answer_advice(self, request: Request) -> Response:
+        """Keep the answer to an advisory: seen, done or wrong."""
+        new = msgspec.json.decode(await request.body(), type=advised.NewAdviceAnswer)
+        clock = self._clock()
+        return reply(await self._reader.write(lambda store: advised.answer(store, new, clock=clock)), 201)
+
     async def listen(self, _request: Request) -> Response:
         """Tell of changes for as long as the browser listens."""
         if self.changes.full:
@@ -236,6 +254,7 @@ class Api:
         """
         found = await self._reader.read(look)
         found["language"] = language(self._settings, place)
+        found["only_yard"] = self._only_yard
         found["units"] = msgspec.to_builtins(self._settings.units)
         clock = found.pop("clock", None)
         tag = f'"{hashlib.sha256(msgspec.json.encode(found)).hexdigest()[:24]}"'

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from hivemon.model import Urgency
-from hivemon.morning import URGENCY_ORDER, in_reading_order
+from hivemon.morning import URGENCY_ORDER
+from hivemon.pages.advised import advised
 from hivemon.pages.refusal import Refusal
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from hivemon.config import HiveSettings, Settings
-    from hivemon.model import Advisory, Millis
+    from hivemon.model import Advisory, Millis, Urgency
+    from hivemon.pages.advised import Advised
     from hivemon.store import Store
 
 PER_PAGE = 24
@@ -22,39 +23,40 @@ _LEAST = len(URGENCY_ORDER)
 
 
 class Needy(NamedTuple):
-    """A hive with its open advisories in reading order."""
+    """A hive with its open advisories that are not settled, what asks first."""
 
     settings: HiveSettings
-    advisories: Sequence[Advisory]
+    open: Sequence[Advised]
+
+    @property
+    def first(self) -> Advised | None:
+        """What must be done first, or None."""
+        return self.open[0] if self.open else None
+
+    @property
+    def advisories(self) -> list[Advisory]:
+        """The advisories alone."""
+        return [one.advisory for one in self.open]
 
     @property
     def urgency(self) -> Urgency | None:
-        """The most urgent advisory's, or None."""
-        return self.advisories[0].urgency if self.advisories else None
+        """The most urgent advisory's that asks, or that of news; None where everything was answered."""
+        return self.first.advisory.urgency if self.first and self.first.answer is None else None
 
     @property
     def wanted(self) -> bool:
-        """Whether something should be done."""
-        return self.urgency not in (None, Urgency.FOR_INFORMATION)
+        """Whether something should be done that nobody has answered."""
+        return self.first is not None and self.first.asks
 
 
-def in_order_of_need(settings: Settings, store: Store, yard: str | None = None) -> list[Needy]:
+def in_order_of_need(settings: Settings, store: Store, yard: str | None = None, *, clock: Millis) -> list[Needy]:
     """Return every hive, configured or adopted, the neediest first; those in no need as the configuration has them."""
-    by_hive: dict[tuple[str, str], list[Advisory]] = {}
-    for advisory in store.advisories(yard, open_only=True):
-        if advisory.hive is not None:
-            by_hive.setdefault((advisory.yard, advisory.hive), []).append(advisory)
-    hives = every_hive(settings, store, yard)
-    found = [Needy(hive, in_reading_order(by_hive.get((hive.yard, hive.id), ()))) for hive in hives]
-    return sorted(found, key=_need)
-
-
-def _need(hive: Needy) -> tuple[int, bool, Millis]:
-    """Sort key: urgency, then what must be done first."""
-    if not hive.advisories:
-        return _LEAST, True, 0
-    first = hive.advisories[0]
-    return URGENCY_ORDER[first.urgency], first.do_by is None, first.do_by or 0
+    by_hive: dict[tuple[str, str], list[Advised]] = {}
+    for one in advised(store, yard, clock):
+        if one.advisory.hive is not None and not one.settled:
+            by_hive.setdefault((one.advisory.yard, one.advisory.hive), []).append(one)
+    found = [Needy(hive, by_hive.get((hive.yard, hive.id), ())) for hive in every_hive(settings, store, yard)]
+    return sorted(found, key=lambda hive: hive.first.need if hive.first else (_LEAST, True, 0))
 
 
 def every_hive(settings: Settings, store: Store, yard: str | None = None) -> list[HiveSettings]:

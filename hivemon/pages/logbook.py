@@ -87,6 +87,7 @@ def entries(
     ]
     found.sort(key=lambda pair: (-pair[1].time, -pair[1].id))
     return {
+        "clock": clock,
         "entries": [entry_view(*pair) for pair in found[:MOST_SHOWN]],
         "total": len(found),
         "hives": [{"yard": h.yard, "hive": h.id, "name": h.title} for h in every_hive(settings, store)[:500]],

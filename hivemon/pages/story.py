@@ -11,8 +11,8 @@ from hivemon.advice.boxes import boxes
 from hivemon.advice.scene import Scene
 from hivemon.errors import UsageError
 from hivemon.logbook_limits import AHEAD
-from hivemon.model import DAY, HIVE_QUANTITIES, Kind, Quantity, Series, Stream, Urgency
-from hivemon.morning import in_reading_order
+from hivemon.model import DAY, HIVE_QUANTITIES, Kind, Quantity, Series, Stream
+from hivemon.pages.advised import advised
 from hivemon.pages.answers import choices
 from hivemon.pages.hives import find
 from hivemon.pages.thin import thin
@@ -27,6 +27,8 @@ if TYPE_CHECKING:
 
 SEASON: Millis = 200 * DAY
 """How far back a story goes at most: a season, spring to autumn."""
+BROOD_KEPT = (32.0, 36.0)
+"""Between these bees keep their brood, °C (Becher & Moritz 2009, Apidologie 40:577-584)."""
 SHADE_DAYS = 45
 """Nights are shaded up to this many days; on more they would be a grey wall."""
 WIDEST = 4000
@@ -56,27 +58,18 @@ def story(settings: Settings, store: Store, yard: str, hive: str, *, clock: Mill
         "newest": newest,
         "heard": store.newest(yard, hive),
         "supers": _supers(place, found, entries, newest),
-        "advisories": [advisory_view(a) for a in in_reading_order(store.advisories(yard, hive, open_only=True))],
-        "shared": _shared(store, yard),
+        "advisories": [one.view() for one in advised(store, yard, clock, hive)],
+        "shared": [one.brief() for one in advised(store, yard, clock) if one.advisory.hive is None and one.asks],
         "events": [event_view(event) for event in events],
+        "lasts": lasts(events, store.advisories(yard, hive), newest),
         "entries": [entry_view(yard, entry) for entry in entries],
         "days": [_day(day) for day in days],
         "latest": {
             stream.quantity.value: {"time": time, "value": value}
             for stream, (time, value) in sorted(streams.items(), key=str)
         },
-        "band": [settings.rules.brood.cold_celsius, settings.rules.brood.hot_celsius],
+        "band": BROOD_KEPT,
     }
-
-
-def _shared(store: Store, yard: str) -> list[dict[str, Any]]:
-    """Return what the whole yard wants, and so this hive too."""
-    wanted = [a for a in store.advisories(yard, open_only=True) if a.hive is None]
-    return [
-        {"id": a.id, "title": a.title, "urgency": a.urgency.value, "do_by": a.do_by}
-        for a in in_reading_order(wanted)
-        if a.urgency is not Urgency.FOR_INFORMATION
-    ]
 
 
 def _events(store: Store, yard: str, hive: str, since: Millis) -> list[Event]:
@@ -86,14 +79,35 @@ def _events(store: Store, yard: str, hive: str, since: Millis) -> list[Event]:
     return sorted([*own, *shared], key=lambda event: (event.onset, event.id))
 
 
+_ENDED_BY = {
+    Kind.FLOW_ONSET: frozenset({Kind.FLOW_END, Kind.DEARTH_ONSET}),
+    Kind.DEARTH_ONSET: frozenset({Kind.DEARTH_END, Kind.FLOW_ONSET}),
+    **dict.fromkeys((Kind.BROOD_COLD, Kind.BROOD_HOT, Kind.BROOD_UNSTABLE), frozenset({Kind.BROOD_RECOVERED})),
+}
+
+
+def lasts(events: Sequence[Event], advisories: Sequence[Advisory], newest: Millis) -> dict[str, Millis]:
+    """Return until when each event went on, by id, for those that are more than a moment.
+
+    A flow ends with its end, a fault when it was over, and robbing, whose end nothing tells, when its advice was
+    closed; what has not ended goes on until `newest`. `events` in order of time; what was taken back is left out.
+    """
+    standing = [event for event in events if event.withdrawn is None]
+    found = {}
+    for event in standing:
+        if event.kind in _ENDED_BY:
+            later = (e.onset for e in standing if e.kind in _ENDED_BY[event.kind] and e.onset > event.onset)
+            found[event.id] = min(later, default=newest)
+        elif event.kind is Kind.SENSOR_FAULT:
+            found[event.id] = round(event.evidence.get("until_ms", newest))
+        elif event.kind is Kind.ROBBING:
+            ends = [newest if a.closed is None else a.closed for a in advisories if event.id in a.events]
+            found[event.id] = max(ends, default=event.raised)
+    return found
+
+
 def _supers(yard: YardSettings, hive: HiveSettings, entries: Sequence[LogEntry], now: Millis) -> int:
     return boxes(Scene(yard=yard, hives=[hive], now=now, logbook=entries), hive).supers
-
-
-def advisory_view(advisory: Advisory) -> dict[str, Any]:
-    """Return an advisory as the API has it, times in ms UTC."""
-    view: dict[str, Any] = msgspec.to_builtins(advisory)
-    return view
 
 
 def event_view(event: Event) -> dict[str, Any]:

@@ -5,14 +5,18 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from hivemon.model import DAY, HOUR, MINUTE, Quantity, Stream
-from hivemon.morning import hive_morning, in_reading_order, last_night, standing
+from hivemon.morning import hive_morning, last_night, standing
+from hivemon.pages.advised import advised
 from hivemon.pages.hives import Page, in_order_of_need
+from hivemon.pages.many import by_yard_and_kind, silent
+from hivemon.store import Answer
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from hivemon.config import HiveSettings, Settings, YardSettings
     from hivemon.model import HiveDay, Millis, Series
+    from hivemon.pages.advised import Advised
     from hivemon.pages.hives import Needy
     from hivemon.store import Store
 
@@ -22,7 +26,8 @@ CURVE_DAYS = 14
 
 def today(settings: Settings, store: Store, *, page: int, clock: Millis) -> dict[str, Any]:
     """Return the first page: `clock` is now; the yards' newest readings say how fresh it is."""
-    hives = in_order_of_need(settings, store)
+    hives = in_order_of_need(settings, store, clock=clock)
+    shared = [one for one in advised(store, None, clock) if one.advisory.hive is None and not one.settled]
     part = Page.of(len(hives), page)
     shown = hives[part.slice()]
     newest = {yard.id: store.newest(yard.id) for yard in settings.yard}
@@ -33,23 +38,26 @@ def today(settings: Settings, store: Store, *, page: int, clock: Millis) -> dict
         )
     return {
         "clock": clock,
-        "yards": [_yard(store, yard, newest[yard.id]) for yard in settings.yard],
+        "yards": [_yard(yard, newest[yard.id], shared) for yard in settings.yard],
         "hives": [lines[hive.settings.yard, hive.settings.id] for hive in shown],
         "wanted": sum(hive.wanted for hive in hives),
+        "seen": sum(one.answer is Answer.SEEN for hive in hives for one in hive.open)
+        + sum(one.answer is Answer.SEEN for one in shared),
+        "tasks": by_yard_and_kind(settings, hives),
+        "silent": silent(store, [hive.settings for hive in hives], newest, clock),
         "page": part.number,
         "pages": part.pages,
         "total": part.total,
     }
 
 
-def _yard(store: Store, yard: YardSettings, newest: Millis | None) -> dict[str, Any]:
-    news = [a for a in in_reading_order(store.advisories(yard.id, open_only=True)) if a.hive is None]
+def _yard(yard: YardSettings, newest: Millis | None, shared: Sequence[Advised]) -> dict[str, Any]:
     return {
         "id": yard.id,
         "name": yard.title,
         "timezone": yard.timezone,
         "newest": newest,
-        "news": [{"id": a.id, "title": a.title, "urgency": a.urgency.value, "do_by": a.do_by} for a in news],
+        "news": [one.brief() for one in shared if one.advisory.yard == yard.id],
     }
 
 
@@ -60,13 +68,14 @@ def _lines(
     since = None if newest is None else newest - (CURVE_DAYS + 1) * DAY
     days = {hive.settings.id: store.hive_days(yard.id, hive.settings.id, since) for hive in hives}
     night = last_night([day for found in days.values() for day in found])
+    heard = store.heard(yard.id) if hives else {}
     weights = _latest_weights(store, yard.id, [hive.settings for hive in hives], newest)
     return {
         (yard.id, hive.settings.id): {
             "yard": yard.id,
             "hive": hive.settings.id,
             **_line(settings, hive, days[hive.settings.id], night),
-            "heard": store.newest(yard.id, hive.settings.id),
+            "heard": heard.get(hive.settings.id),
             "weight": weights.get(hive.settings.id),
             "curve": small_curve(days[hive.settings.id]),
         }
@@ -82,11 +91,13 @@ def _line(settings: Settings, hive: Needy, days: Sequence[HiveDay], night: str |
         "name": hive.settings.title,
         "urgency": hive.urgency.value if hive.urgency else None,
         "wanted": hive.wanted,
-        "title": hive.advisories[0].title if hive.advisories else None,
+        "answer": hive.first.answer if hive.first else None,
+        "late": bool(hive.first and hive.first.late),
+        "title": hive.first.advisory.title if hive.first else None,
         "verdict": morning.verdict,
-        "state": None if hive.advisories else standing(last, morning.trend, settings.rules.flow).value,
-        "do_by": hive.advisories[0].do_by if hive.advisories else None,
-        "more": max(len(hive.advisories) - 1, 0),
+        "state": None if hive.open else standing(last, morning.trend, settings.rules.flow).value,
+        "do_by": hive.first.advisory.do_by if hive.first else None,
+        "more": max(len(hive.open) - 1, 0),
         "overnight": morning.overnight_change,
         "yesterday": morning.net_gain,
         "trend": morning.trend,

@@ -7,10 +7,10 @@ from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
 
 from hivemon.model import DAY, Kind
-from hivemon.morning import in_reading_order
+from hivemon.pages.advised import advised
 from hivemon.pages.hives import Page, in_order_of_need
 from hivemon.pages.refusal import Refusal
-from hivemon.pages.story import advisory_view, event_view
+from hivemon.pages.story import event_view
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -32,19 +32,18 @@ def comparison(settings: Settings, store: Store, yard: str, *, page: int, clock:
     place = next((place for place in settings.yard if place.id == yard), None)
     if place is None:
         raise Refusal(f"there is no yard {yard!r}", code="no-yard", hint="the first page leads to them all")
-    hives = in_order_of_need(settings, store, yard)
+    hives = in_order_of_need(settings, store, yard, clock=clock)
     part = Page.of(len(hives), page)
     newest = store.newest(yard) or clock
     since = newest - (DAYS + 1) * DAY
     days = {hive.settings.id: store.hive_days(yard, hive.settings.id, since) for hive in hives[part.slice()]}
     dates = _dates([day for found in days.values() for day in found])
     gains = {hive: _gains(found, dates) for hive, found in days.items()}
-    open_now = store.advisories(yard, open_only=True)
     shared = [e for kind in _KINDS for e in store.events(yard, kind=kind, withdrawn=False) if e.onset >= since]
     return {
         "clock": clock,
         "yard": {"id": yard, "name": place.title, "timezone": place.timezone, "newest": newest},
-        "advisories": [advisory_view(a) for a in in_reading_order(open_now) if a.hive is None],
+        "advisories": [one.view() for one in advised(store, yard, clock) if one.advisory.hive is None],
         "dates": dates,
         "median": [_median([gains[hive][n] for hive in gains]) for n in range(len(dates))],
         "hives": [
@@ -52,6 +51,8 @@ def comparison(settings: Settings, store: Store, yard: str, *, page: int, clock:
                 "hive": hive.settings.id,
                 "name": hive.settings.title,
                 "urgency": hive.urgency.value if hive.urgency else None,
+                "answer": hive.first.answer if hive.first else None,
+                "late": bool(hive.first and hive.first.late),
                 "gains": gains[hive.settings.id],
                 "weight": _last([day.end_weight for day in days[hive.settings.id]]),
                 "temperature": _last([day.temperature_mean for day in days[hive.settings.id]]),

@@ -134,6 +134,17 @@ class Readings(Part):
         found = self._db.one(sql, [value for _, value in named])
         return max((int(time) for time in found if time is not None), default=None)
 
+    def heard(self, yard: str) -> dict[str, Millis]:
+        """Return the time of the newest reading of each hive of a yard that was ever heard, as `newest` does of one."""
+        sql = (
+            "SELECT hive, max((SELECT max(time) FROM reading WHERE series = id)),"
+            " max((SELECT start + last FROM mean WHERE series = id ORDER BY start DESC LIMIT 1))"
+            " FROM series WHERE yard = ? AND hive != '' GROUP BY hive"
+        )
+        times = {hive: max((int(t) for t in found if t is not None), default=None)
+                 for hive, *found in self._db.rows(sql, (yard,))}  # fmt: skip
+        return {hive: time for hive, time in times.items() if time is not None}
+
     def oldest(self, yard: str) -> Millis | None:
         """Return the time of a yard's first raw reading; None when there is none."""
         with self._db.view():

@@ -46,8 +46,10 @@ def test_what_was_seen_asks_no_more_until_it_asks_for_something_else(hivemon, st
 def test_what_is_done_is_asked_for_in_the_logbook_unless_it_stands_there(hivemon, store) -> None:
     store.put_advisories([SUPER])
     assert "`hivemon log add o2 super-on`" in hivemon("answer", "super:orchard:o2", "done").out
-    store.add_entry("orchard", LogEntry(time=DAWN - 2 * HOUR, hive="o1", entry=Entry.SUPER_ON))
+    store.add_entry("orchard", LogEntry(time=DAWN, hive="o1", entry=Entry.SUPER_ON))
     assert "log add o2 super-on" in hivemon("answer", "super:orchard:o2", "done").out, "that was another hive"
     store.add_entry("orchard", LogEntry(time=DAWN - 2 * HOUR, hive="o2", entry=Entry.SUPER_ON))
+    assert "log add o2 super-on" in hivemon("answer", "super:orchard:o2", "done").out, "that was the one before"
+    store.add_entry("orchard", LogEntry(time=DAWN, hive="o2", entry=Entry.SUPER_ON))
     assert "log add" not in hivemon("answer", "super:orchard:o2", "done").out
     assert "log add" not in hivemon("answer", "super:orchard:o2", "seen").out

@@ -11,7 +11,7 @@ from playwright.sync_api import expect
 from hivemon.config import HiveSettings, UnitSettings
 from hivemon.pages import PagesServer
 
-PAGES = ["/", "/hive/orchard/o1", "/yard/orchard", "/logbook", "/sensors"]
+PAGES = ["/", "/hive/orchard/o1", "/yards", "/yard/orchard", "/logbook", "/sensors"]
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -38,7 +38,7 @@ def test_an_address_that_is_not_there_leads_back(seen):
 
 def test_the_first_page_says_what_needs_doing_and_leads_to_the_reason(seen):
     page = seen.open("/", "phone")
-    expect(page.locator(".note .lead")).to_have_text(re.compile(r"hives? wants? you|Nothing needs you|No hive needs"))
+    expect(page.locator(".note .lead")).to_have_text(re.compile(r"hives? needs? you|Nothing needs you|No hive needs"))
     names = page.locator(".hive .name").all_inner_texts()
     assert sorted(names) == ["o1", "o2", "o3"]
     page.locator(".hive a.open").first.click()

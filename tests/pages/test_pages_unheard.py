@@ -83,7 +83,7 @@ def test_a_yard_silent_for_days_promises_nothing(settings, browser) -> None:
     with PagesServer(with_pages(settings, port=free_port()), clock=lambda: NOW + 6 * DAY) as server:
         seen = Seen(browser, server.url.rstrip("/"))
         page = seen.open("/", "phone")
-        expect(page.locator(".lead")).to_have_text("No readings lately: I cannot tell how the hives are.")
+        expect(page.locator(".lead")).to_have_text("No readings since 28 May 2025: I cannot tell how the hives are.")
         seen.close()
 
 
