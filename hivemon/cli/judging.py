@@ -32,10 +32,10 @@ def judge_again(settings: Settings, store: Store) -> list[str]:
 
     before = _standing(settings, store)
     said = judge_now(settings, store)
-    return [LEFT_TO_DAEMON] if said is None else told(said, before)
+    return [LEFT_TO_DAEMON] if said is None else told(said, before, settings)
 
 
-def told(said: Sequence[Change], before: Mapping[str, Said]) -> list[str]:
+def told(said: Sequence[Change], before: Mapping[str, Said], settings: Settings) -> list[str]:
     """Return in lines what stands now and did not before, and what stood and is gone; one line of counts when much.
 
     What came and went again while it was judged was never before anyone's eyes; and what goes on in the same words
@@ -48,10 +48,9 @@ def told(said: Sequence[Change], before: Mapping[str, Said]) -> list[str]:
     for name, change in last.items():
         if _stands(change):
             if _words(change) not in stood:
-                lines.append(f"{'Event' if isinstance(change, Event) else 'Advice'}: {_words(change).text}")
+                lines.append(_line("Event" if isinstance(change, Event) else "Advice", change, settings))
         elif name in before and _words(before[name]) not in stand:
-            gone = "Taken back" if isinstance(change, Event) else "Closed"
-            lines.append(f"{gone}: {_words(before[name]).text}")
+            lines.append(_line("Taken back" if isinstance(change, Event) else "Closed", before[name], settings))
     return lines if len(lines) <= FEW else [_counts(said)]
 
 
@@ -89,3 +88,9 @@ def _counts(said: Sequence[Change]) -> str:
         f"Judged: {counted(len(events), 'event')}, {counted(len(last), 'advisory', 'advisories')} ({standing} open), "
         f"{counted(len(days), 'hive day')}."
     )
+
+
+def _line(what: str, item: Said, settings: Settings) -> str:
+    """Return a line; the title of an advisory says by itself of whom it is, the summary of an event does not."""
+    whose = settings.find_yard(item.yard) if item.hive is None else settings.find_hive(item.hive, item.yard)
+    return f"{what}, {whose.title}: {item.summary}" if isinstance(item, Event) else f"{what}: {item.title}"

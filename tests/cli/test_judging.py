@@ -54,11 +54,11 @@ def test_a_late_entry_takes_back_what_it_explains_and_striking_it_brings_it_back
     assert main(["log", "add", "o1", "split", "--kg", "3", "--at", when]) == 0
     said = capsys.readouterr().out
     number = said.split("number ")[1].split(":")[0]
-    assert f"Taken back: {swarm['summary']}" in said
+    assert f"Taken back, o1: {swarm['summary']}" in said
     (later,) = [e for e in events(capsys) if e["id"] == swarm["id"]]
     assert later["withdrawn"] is not None
     assert main(["log", "strike", number]) == 0
-    assert f"Event: {swarm['summary']}" in capsys.readouterr().out
+    assert f"Event, o1: {swarm['summary']}" in capsys.readouterr().out
     (again,) = [e for e in events(capsys) if e["id"] == swarm["id"]]
     assert again["withdrawn"] is None
 
@@ -104,18 +104,22 @@ def test_a_reading_of_a_year_to_come_is_a_bad_row_and_wrecks_nothing(tmp_path, c
     assert "1 bad rows" in said
 
 
-def test_what_came_and_went_while_it_was_judged_is_not_told() -> None:
+def test_what_came_and_went_while_it_was_judged_is_not_told(settings) -> None:
     """Nobody ever saw it: only the difference between what stood and what stands counts."""
     known = {"e1": event(), advisory().id: advisory()}
     closed = replace(advisory(title="Fleeting"), closed=1)
     gone = replace(event(id="brief"), withdrawn=1, withdrawn_because="it was a harvest")
-    assert told([advisory(title="Fleeting"), closed, event(id="brief"), gone], known) == []
-    assert told([replace(advisory(), closed=1), advisory(), event()], known) == [], "taken up again as it stood"
+    assert told([advisory(title="Fleeting"), closed, event(id="brief"), gone], known, settings) == []
+    assert told([replace(advisory(), closed=1), advisory(), event()], known, settings) == [], (
+        "taken up again as it stood"
+    )
     moved = [replace(event(), withdrawn=1, withdrawn_because="found anew"), event(id="e7", onset=event().onset + 1)]
-    assert told(moved, known) == [], "it goes on in the same words"
-    assert len(told([moved[0], replace(moved[1], hive="o2")], known)) == 2, "of another hive it is another thing"
+    assert told(moved, known, settings) == [], "it goes on in the same words"
+    assert len(told([moved[0], replace(moved[1], hive="o2")], known, settings)) == 2, (
+        "of another hive it is another thing"
+    )
     changed = replace(advisory(), title="Super due by Monday")
-    assert told([advisory(), changed], known) == ["Advice: Super due by Monday"]
+    assert told([advisory(), changed], known, settings) == ["Advice: Super due by Monday"]
 
 
 @pytest.mark.usefixtures("imported")
@@ -139,19 +143,19 @@ def standing(capsys) -> set[str]:
     return {advice["title"] for advice in json.loads(capsys.readouterr().out)}
 
 
-def test_a_few_changes_are_told_one_by_one_and_many_are_counted() -> None:
+def test_a_few_changes_are_told_one_by_one_and_many_are_counted(settings) -> None:
     gone = replace(event(), withdrawn=1, withdrawn_because="it was a harvest")
     closed = replace(advisory(title="Super due"), closed=1)
     new = advisory(title="Look at the nest")
     stood = {"gone": event(id="gone", hive="o2"), closed.id: advisory(title="Super due on Friday")}
-    assert told([event(), replace(gone, id="gone", hive="o2"), closed, new, day("o1")], stood) == [
-        "Event: A swarm of about 15,000 bees left.",
-        "Taken back: A swarm of about 15,000 bees left.",
+    assert told([event(), replace(gone, id="gone", hive="o2"), closed, new, day("o1")], stood, settings) == [
+        "Event, o1: A swarm of about 15,000 bees left.",
+        "Taken back, Blue hive: A swarm of about 15,000 bees left.",
         "Closed: Super due on Friday",
         "Advice: Look at the nest",
     ]
-    assert told([], stood) == []
+    assert told([], stood, settings) == []
     many = [event(id=f"e{number}", hive=f"o{number}") for number in range(FEW + 1)]
-    assert told([*many, closed, day("o1"), day("o1", 1)], {}) == [
+    assert told([*many, closed, day("o1"), day("o1", 1)], {}, settings) == [
         f"Judged: {FEW + 1} events, 1 advisory (0 open), 2 hive days."
     ]
