@@ -230,11 +230,12 @@ def test_of_a_thousand_hives_a_dozen_is_named(settings) -> None:
 
 
 @pytest.mark.usefixtures("store")
-def test_the_name_serves_wherever_a_hive_is_named(hivemon) -> None:
+def test_the_name_serves_wherever_a_hive_is_named(hivemon, tmp_path) -> None:
     assert "inspect, hive Blue hive" in hivemon("log", "add", "blue hive", "inspect").out
     assert hivemon("log", "correct", "2", "--hive", "o1").code == 0
     assert "hive Blue hive" in hivemon("log", "correct", "2", "--hive", "Blue hive").out
-    for command in (["log", "list"], ["advice"], ["events"], ["export", "--page", "o2.html"]):
+    page = ["export", "--page", str(tmp_path / "o2.html")]
+    for command in (["log", "list"], ["advice"], ["events"], page):
         assert hivemon(*command, "--hive", "Blue hive").code == 0
     assert "Blue hive" in hivemon("log", "list", "--hive", "Blue hive").out
 
