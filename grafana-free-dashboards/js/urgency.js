@@ -27,9 +27,8 @@ export function urgencyMark({ urgency, late = false, answer = null }) {
   );
 }
 
-// An advisory's title as a sentence: what should be done by now says so before its date.
-export function saidOf({ title, late, answer }) {
+// An advisory's title as a sentence, marked where it was answered; of a day that has passed hivemon's own words tell.
+export function saidOf({ title, answer }) {
   const text = T.sentence(title);
-  if (answer) return T.answer.marked[answer](text);
-  return late ? T.today.late(text) : text;
+  return answer ? T.answer.marked[answer](text) : text;
 }

@@ -40,7 +40,6 @@ export const english = {
     yardWants: (n) => (n === 1 ? "The yard needs you." : `${counted(n)} yards need you.`),
     seenOnly: (n) =>
       n === 1 ? "Nothing new needs you; what you have seen is still to be done." : `Nothing new needs you; ${n} things you have seen are still to be done.`,
-    late: (text) => `Overdue: ${text}`,
     due: {
       late: (n) => `${many(n, "hive", "hives")} overdue`,
       now: (n) => `${many(n, "hive", "hives")} now`,

@@ -40,7 +40,6 @@ export const dutch = {
     yardWants: (n) => (n === 1 ? "De stand heeft je nodig." : `${counted(n)} standen hebben je nodig.`),
     seenOnly: (n) =>
       n === 1 ? "Niets nieuws heeft je nodig; wat je gezien hebt, moet nog gebeuren." : `Niets nieuws heeft je nodig; ${n} dingen die je gezien hebt, moeten nog gebeuren.`,
-    late: (text) => `Te laat: ${text}`,
     due: {
       late: (n) => `${many(n, "volk", "volken")} te laat`,
       now: (n) => `${many(n, "volk", "volken")} nu`,
@@ -149,12 +148,12 @@ export const dutch = {
     answered: "In het logboek geschreven. Er wordt opnieuw geoordeeld.",
     table: {
       date: "Etmaal",
-      gain: "Gewonnen",
+      gain: "Gewon\u00adnen",
       foraging: "Overdag",
       night: "'s Nachts",
-      dawn: "Bij dageraad",
+      dawn: "Bij dage\u00adraad",
       nest: "Nest",
-      swing: "Schommeling",
+      swing: "Schom\u00admeling",
       handled: "In één keer",
     },
   },

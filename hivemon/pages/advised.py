@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import msgspec
 
+from hivemon.advice.overdue import told_now
+from hivemon.advice.words import speaking
 from hivemon.model import HOUR, Urgency
 from hivemon.morning import URGENCY_ORDER, in_reading_order
 from hivemon.notify.answers import still_to_log
 from hivemon.notify.gather import answers_that_hold
+from hivemon.pages.language import language
 from hivemon.pages.refusal import Refusal
 from hivemon.store import Answer
 
 if TYPE_CHECKING:
+    from hivemon.config import Settings
     from hivemon.model import Advisory, Millis
     from hivemon.store import Store
 
@@ -58,7 +63,9 @@ class Advised(NamedTuple):
         }  # fmt: skip
 
 
-def advised(store: Store, yard: str | None, clock: Millis, hive: str | None = None) -> list[Advised]:
+def advised(
+    settings: Settings, store: Store, yard: str | None, clock: Millis, hive: str | None = None
+) -> list[Advised]:
     """Return the open advisories of a yard or hive (None: of all), what was answered last.
 
     Whether a day has passed is judged at `clock`; in a yard that has long been silent, at its newest reading, since all
@@ -67,8 +74,8 @@ def advised(store: Store, yard: str | None, clock: Millis, hive: str | None = No
     found = in_reading_order(store.advisories(yard, hive=hive, open_only=True))
     answers = answers_that_hold(store, found, clock)
     at = {place: judged_at(store.newest(place), clock) for place in {a.yard for a in found}}
-    shown = [Advised(a, answers.get(a.id), _late(a, at[a.yard]) and a.id not in answers) for a in found]
-    return sorted(shown, key=lambda one: (one.answer is not None, one.settled))
+    shown = [_seen_from(a, answers.get(a.id), at[a.yard], settings) for a in found]
+    return sorted(shown, key=lambda one: (one.answer is not None, one.settled, one.need))
 
 
 def judged_at(newest: Millis | None, clock: Millis) -> Millis:
@@ -76,8 +83,17 @@ def judged_at(newest: Millis | None, clock: Millis) -> Millis:
     return clock if newest is None or clock - newest <= OLD else newest
 
 
-def _late(advisory: Advisory, now: Millis) -> bool:
-    return advisory.do_by is not None and advisory.do_by < now and advisory.urgency is not Urgency.FOR_INFORMATION
+def _seen_from(advisory: Advisory, answer: Answer | None, now: Millis, settings: Settings) -> Advised:
+    """Return an advisory as it is at `now`: for today from its last day on, then in the words for what is overdue."""
+    due, news = advisory.do_by, advisory.urgency is Urgency.FOR_INFORMATION
+    if due is None or news or answer is not None:
+        return Advised(advisory, answer, late=False)
+    zone = settings.find_yard(advisory.yard).zone
+    last_day, today = (datetime.fromtimestamp(when / 1000, zone).date() for when in (due, now))
+    if last_day <= today and advisory.urgency is Urgency.THIS_WEEK:
+        advisory = msgspec.structs.replace(advisory, urgency=Urgency.TODAY)
+    with speaking(language(settings, advisory.yard)):
+        return Advised(told_now(advisory, now, zone), None, late=due < now)
 
 
 class NewAdviceAnswer(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):

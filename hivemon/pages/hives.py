@@ -52,7 +52,7 @@ class Needy(NamedTuple):
 def in_order_of_need(settings: Settings, store: Store, yard: str | None = None, *, clock: Millis) -> list[Needy]:
     """Return every hive, configured or adopted, the neediest first; those in no need as the configuration has them."""
     by_hive: dict[tuple[str, str], list[Advised]] = {}
-    for one in advised(store, yard, clock):
+    for one in advised(settings, store, yard, clock):
         if one.advisory.hive is not None and not one.settled:
             by_hive.setdefault((one.advisory.yard, one.advisory.hive), []).append(one)
     found = [Needy(hive, by_hive.get((hive.yard, hive.id), ())) for hive in every_hive(settings, store, yard)]

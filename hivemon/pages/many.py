@@ -81,7 +81,8 @@ def yards(settings: Settings, store: Store, *, clock: Millis) -> dict[str, Any]:
     count = Counter(hive.settings.yard for hive in hives)
     wanted = Counter(hive.settings.yard for hive in hives if hive.wanted)
     quiet = Counter(one["yard"] for one in silent(store, [hive.settings for hive in hives], newest, clock))
-    asks = {one.advisory.yard for one in advised(store, None, clock) if one.advisory.hive is None and one.asks}
+    shared = (one for one in advised(settings, store, None, clock) if one.advisory.hive is None)
+    asks = {one.advisory.yard for one in shared if one.asks}
     return {
         "clock": clock,
         "yards": [

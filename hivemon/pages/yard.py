@@ -43,7 +43,7 @@ def comparison(settings: Settings, store: Store, yard: str, *, page: int, clock:
     return {
         "clock": clock,
         "yard": {"id": yard, "name": place.title, "timezone": place.timezone, "newest": newest},
-        "advisories": [one.view() for one in advised(store, yard, clock) if one.advisory.hive is None],
+        "advisories": [one.view() for one in advised(settings, store, yard, clock) if one.advisory.hive is None],
         "dates": dates,
         "median": [_median([gains[hive][n] for hive in gains]) for n in range(len(dates))],
         "hives": [

@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from hivemon.config import HiveSettings, Settings, YardSettings
 from hivemon.errors import UsageError
-from hivemon.model import Advisory, Urgency
+from hivemon.model import DAY, Advisory, Urgency
 from hivemon.pages.hives import Page, every_hive, find, in_order_of_need
 from hivemon.store import Store
 
@@ -37,7 +37,7 @@ def test_the_most_urgent_comes_first_then_what_must_be_done_first_then_the_order
             advisory("c", Urgency.TODAY, do_by=40),
             advisory("d", Urgency.NOW),
             advisory("e", Urgency.FOR_INFORMATION),
-            advisory("e", Urgency.THIS_WEEK, do_by=90),
+            advisory("e", Urgency.THIS_WEEK, do_by=9 * DAY),
             advisory("a", Urgency.NOW, closed=5),
             advisory(None, Urgency.NOW),
         ]

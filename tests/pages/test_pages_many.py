@@ -2,6 +2,7 @@
 
 import re
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import pytest
 from browsing import SIZES, Seen
@@ -10,13 +11,15 @@ from pages_client import NOW, Client, free_port, with_pages
 from playwright.sync_api import expect
 
 import hivemon.advice
+from hivemon.advice.words import day
 from hivemon.config import HiveSettings, Settings, StoreSettings, YardSettings
 from hivemon.model import DAY, HOUR, Advisory, Quantity, Reading, Urgency
 from hivemon.pages import PagesServer
 from hivemon.store import Store
 
+ZONE = ZoneInfo("Europe/Brussels")
 YARDS = ["Clover Bottom", "Railway", "A Very Long Name Of A Yard By The River", "Mill", "Quarry", "Top Field"]
-TITLE = "Hive {} needs its next super by Monday 26 May"
+TITLE = "Hive {} needs its next super by {}"
 
 
 @pytest.fixture
@@ -41,7 +44,8 @@ def many(tmp_path) -> Settings:
 def _super(hive: str, do_by: int) -> Advisory:
     return Advisory(
         id=f"super:y0:{hive}:f:0@1", yard="y0", hive=hive, raised=NOW - 3 * DAY, updated=NOW - DAY,
-        urgency=Urgency.TODAY, title=TITLE.format(hive), saw="s", means="m", do=["Put it on."], do_by=do_by,
+        urgency=Urgency.THIS_WEEK, title=TITLE.format(hive, day(do_by, ZONE)), saw="s", means="m",
+        do=["Put it on."], do_by=do_by,
     )  # fmt: skip
 
 
@@ -96,6 +100,7 @@ def test_a_date_that_has_passed_is_called_overdue_on_every_page(many, browser):
         expect(seen.open("/").locator(".hive").first.locator(".urgency")).to_have_text("overdue")
         page = seen.open("/hive/y0/y0-00")
         expect(page.locator(".advice .urgency")).to_have_text("overdue")
+        expect(page.locator(".advice .says")).to_contain_text("as soon as you can (it was due on Tuesday 27 May)")
         page.locator(".advice summary").click()
         expect(page.locator(".advice")).to_contain_text("What to do, overdue since")
         seen.close()
