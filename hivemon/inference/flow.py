@@ -31,7 +31,7 @@ REMEMBERED = 45
 """Yard days kept: a long flow and what was before it."""
 
 SEGMENTED = 24
-"""Flying days that segmentation looks at."""
+"""Flying days that are looked at for a turn."""
 
 FAIR_SHARE = 0.6
 """Share of a good flying day's hours below which a loss says more of the weather than of forage. Our rule."""
@@ -68,6 +68,11 @@ JUST_OVER: Millis = 8 * DAY
 
 ENOUGH_TO_END = 3.0
 """Evidence (20 to 1) at which a dearth is over: being told a day late costs little, being told in vain a visit."""
+
+
+BEYOND_DOUBT = 1.0
+"""Standard errors by which a flow's mean must lie below the rule's level until its end is told: rain that dries off,
+or a scale in the sun, make two poor days of fair ones. Our rule."""
 
 
 class Mode(StrEnum):
@@ -196,7 +201,7 @@ def _shares(days: Sequence[YardDay]) -> list[float]:
 def _turn(look: Look, memory: FlowMemory, flown: Sequence[FlownDay]) -> FlowMemory:
     """End what is over, then begin what has begun; both can be on the same day."""
     rule = look.rules.flow
-    if memory.mode is Mode.FLOW and _mean(flown, rule.flow_days) < rule.flow_end_kg_per_day:
+    if memory.mode is Mode.FLOW and _dries_up(flown, rule):
         memory = _tell(look, memory, Kind.FLOW_END, flown)
     elif memory.mode is Mode.DEARTH and _flows(flown, rule):
         memory = _tell(look, memory, Kind.DEARTH_END, flown)
@@ -236,6 +241,16 @@ def _flows(flown: Sequence[FlownDay], rule: FlowRule) -> bool:
     return sum(d.seen >= rule.flow_kg_per_day / 2 for d in newest) >= 2
 
 
+def _dries_up(flown: Sequence[FlownDay], rule: FlowRule) -> bool:
+    """Whether a flow is over: the mean of its newest days lies below the rule's level beyond doubt."""
+    newest = _newest(flown, rule.flow_days)
+    weight = sum(d.share for d in newest)
+    own = math.hypot(*(d.share * math.hypot(d.own, LUCK_KG) for d in newest))
+    # Water that dries on one day came on another: over days on end only that at either end is left.
+    doubt = math.hypot(own, max(d.share * d.water for d in newest)) / weight
+    return _mean(flown, rule.flow_days) + BEYOND_DOUBT * doubt < rule.flow_end_kg_per_day
+
+
 def _starves(look: Look, fair: Sequence[FlownDay]) -> bool:
     """Whether a run of fair days makes a dearth: bees fly, and lose the rule's rate beyond doubt, today too."""
     rule = look.rules.flow
@@ -265,13 +280,15 @@ def _beyond(flown: Sequence[FlownDay], rule: FlowRule, *, rising: bool) -> Run:
 
 def _mean(flown: Sequence[FlownDay], days: int) -> float:
     """Return the mean gain of the newest flying days worth `days` full ones, better flying days counting more."""
-    total = weight = 0.0
-    for day in reversed(flown):
-        total += day.share * day.seen
-        weight += day.share
-        if weight >= days - 0.25:
-            break
-    return total / weight
+    newest = _newest(flown, days)
+    return sum(d.share * d.seen for d in newest) / sum(d.share for d in newest)
+
+
+def _newest(flown: Sequence[FlownDay], days: int) -> list[FlownDay]:
+    """Return the newest flying days, newest first, that are worth `days` full ones; all where there are fewer."""
+    worth = itertools.accumulate(day.share for day in reversed(flown))
+    needed = next((n for n, sum_ in enumerate(worth, 1) if sum_ >= days - 0.25), len(flown))
+    return list(reversed(flown))[:needed]
 
 
 def _tell(look: Look, memory: FlowMemory, kind: Kind, flown: Sequence[FlownDay]) -> FlowMemory:

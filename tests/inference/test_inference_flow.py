@@ -81,6 +81,17 @@ def test_an_onset_is_told_within_days_and_dated_to_the_day(nets, kind, days):
     assert onset.evidence["rate_sd"] > 0
 
 
+@pytest.mark.parametrize(("doubt", "ended"), [(0.03, True), (0.2, False)])
+def test_a_flow_is_not_called_over_by_days_that_may_be_drying_or_drift(doubt, ended):
+    """Two poor days in the middle of a flow: where the scales are sure it is over, where they are not it may go on."""
+    nets = [*CALM, *FLOW, 0.25, -0.04, -0.12]
+    told = [e.kind for e in judged(yard_days(nets, doubt=doubt))[1]]
+    assert (Kind.FLOW_END in told) is ended
+    _, told = judged(yard_days([*nets, *[0.03] * 5], doubt=doubt))
+    assert [e.kind for e in told] == [Kind.FLOW_ONSET, Kind.FLOW_END]
+    assert abs(told[1].onset - (DAWN + (len(nets) - 2) * DAY)) <= DAY
+
+
 def days_until_a_dearth(before, level, **more):
     """Return how many days of a steady loss are seen when it is told."""
     nets = [*before, *[level] * 15]
