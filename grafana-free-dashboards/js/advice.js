@@ -48,7 +48,7 @@ function due({ late }, day) {
 }
 
 function answers(item, names) {
-  const place = el("div", { class: "answers", role: "group", "aria-label": `${T.answer.ask} ${item.title}` });
+  const place = el("div", { class: "answers", role: "group", "aria-label": T.answer.ask });
   const buttons = ANSWERS.map((key) =>
     el(
       "button",
