@@ -113,6 +113,8 @@ export const toldEnglish = {
       "the weight came back: the swarm returned, or something was lifted and put back",
     "more went soon after, more than a swarm weighs: somebody took it":
       "more went soon after, more than a swarm weighs: somebody took it",
+    "within a day the hive weighed what it had before": "within a day the hive weighed what it had before",
+    "the scale was found to go up and down by itself": "the scale was found to go up and down by itself",
     "what went came back within the visit": "what went came back within the visit",
     "the scale wandered as far at night, when nobody robs: it is the scale":
       "the scale wandered as far at night, when nobody robs: it is the scale",

@@ -111,6 +111,8 @@ export const toldDutch = {
       "het gewicht kwam terug: de zwerm keerde terug, of er werd iets opgetild en weer neergezet",
     "more went soon after, more than a swarm weighs: somebody took it":
       "kort daarna ging er meer weg dan een zwerm weegt: iemand nam het mee",
+    "within a day the hive weighed what it had before": "binnen een dag woog het volk weer wat het woog",
+    "the scale was found to go up and down by itself": "de weegschaal bleek vanzelf op en neer te gaan",
     "what went came back within the visit": "wat weg was kwam binnen het bezoek terug",
     "the scale wandered as far at night, when nobody robs: it is the scale":
       "de weegschaal liep 's nachts net zo ver heen en weer, als niemand rooft: het is de weegschaal",

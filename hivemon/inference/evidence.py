@@ -134,6 +134,8 @@ class Evidence(NamedTuple):
     """Days since the year's longest day."""
     dearth: bool
     """Whether the yard is in a dearth."""
+    wanders: bool
+    """Whether the scale is known to go up and down by itself."""
     swarmed: Swarmed | None
     losses_before: int
     """How many unlogged losses of a swarm's weight this hive has had in the weeks before."""

@@ -47,8 +47,13 @@ DROPPING_OUT: Millis = 7 * DAY
 """How long a scale that has dropped out once is held to do it again. Our rule."""
 
 
-def gather(look: Look, change: Change, weight: Series, earlier: Sequence[Step], *, dearth: bool = False) -> Evidence:
-    """Gather the evidence on one change of a hive's weight, from what is known now; `dearth`: the yard is in one."""
+def gather(
+    look: Look, change: Change, weight: Series, earlier: Sequence[Step], *, dearth: bool = False, wanders: bool = False
+) -> Evidence:
+    """Gather the evidence on one change of a hive's weight, from what is known now.
+
+    `dearth`: the yard is in one; `wanders`: the scale is known to go up and down by itself.
+    """
     onset = (change.before + change.after) // 2
     sun = look.sun
     entries = look.entries(change.before, change.after)
@@ -80,12 +85,13 @@ def gather(look: Look, change: Change, weight: Series, earlier: Sequence[Step], 
         rain_until_now=_sum(rain, change.before - HOUR, look.now),
         rain_due=_due(rain, change, look.now),
         put_on_before=_put_on_before(change, earlier, look.rules),
-        undoes=_undoes(change, earlier),
+        undoes=bool(undone_by(change, earlier)),
         off_scale_kg=look.rules.steps.off_scale_kg,
         dropped_out_before=_dropped_out(change, earlier),
         dead=_dead(weight, change),
         season_days=days_after_longest(look.yard, onset),
         dearth=dearth,
+        wanders=wanders,
         swarmed=_swarmed(look, onset),
         losses_before=_losses_before(look),
     )
@@ -231,10 +237,10 @@ def _alike(laid_on: Step, size: float, jump: float, room: float) -> bool:
     return abs(laid_on.size + size) <= room or (known and abs(laid_on.jump + jump) <= room)
 
 
-def _undoes(change: Change, earlier: Sequence[Step]) -> bool:
-    """Whether this puts back what went within the last day, or takes off what came: one visit, one question."""
+def undone_by(change: Change, earlier: Sequence[Step]) -> list[Step]:
+    """Return the steps of the last day that this puts back, or takes off again: one visit, one question."""
     room = 0.15 + 0.1 * abs(change.size)
-    return any(abs(step.size + change.size) <= room for step in earlier if step.after >= change.before - DAY)
+    return [step for step in earlier if step.after >= change.before - DAY and abs(step.size + change.size) <= room]
 
 
 def _dropped_out(change: Change, earlier: Sequence[Step]) -> bool:

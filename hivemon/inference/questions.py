@@ -64,7 +64,8 @@ class Question(NamedTuple):
 
 def _steps(look: Look, memory: HiveMemory, yard: YardMemory) -> HiveMemory:
     dearth = yard.flow.mode is Mode.DEARTH
-    return msgspec.structs.replace(memory, steps=steps.judge(look, memory.steps, dearth=dearth))
+    judged = steps.judge(look, memory.steps, dearth=dearth, wanders=memory.sensors.wanders)
+    return msgspec.structs.replace(memory, steps=judged)
 
 
 def _brood(look: Look, memory: HiveMemory, _: YardMemory) -> HiveMemory:
@@ -117,6 +118,7 @@ def close_day(
     """
     faults = sensors.judge_day(look, memory.sensors, until)
     if faults.wanders:
+        steps.take_back(look, day.start)
         robbed = robbing_day.take_back(look, memory.robbing, day)
     else:
         fed = feeding.fed(look, memory.steps, day.hive, day.start, day.end)

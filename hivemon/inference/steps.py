@@ -14,7 +14,7 @@ import msgspec
 from hivemon.inference import swarm
 from hivemon.inference.cause import Cause, unnatural
 from hivemon.inference.evidence import LATEST_RETURN, NEAR, Evidence
-from hivemon.inference.gather import gather
+from hivemon.inference.gather import gather, undone_by
 from hivemon.model import DAY, HOUR, MINUTE, Kind, Millis, Quantity, Series
 from hivemon.signals import moves
 from hivemon.signals.clean import interval, noise
@@ -99,8 +99,11 @@ def restless(memory: StepMemory) -> bool:
     return memory.opened is not None
 
 
-def judge(look: Look, memory: StepMemory, *, dearth: bool = False) -> StepMemory:
-    """Look at the weight now; tell, withdraw, or wait for the next reading. `dearth`: the yard is in one."""
+def judge(look: Look, memory: StepMemory, *, dearth: bool = False, wanders: bool = False) -> StepMemory:
+    """Look at the weight now; tell, withdraw, or wait for the next reading.
+
+    `dearth`: the yard is in one; `wanders`: the scale is known to go up and down by itself.
+    """
     opened = memory.opened if memory.opened is not None else look.now
     days = look.own(Quantity.WEIGHT)
     usual = interval(days.time)
@@ -114,7 +117,8 @@ def judge(look: Look, memory: StepMemory, *, dearth: bool = False) -> StepMemory
     settled = change.settled >= _settling(weight) and change.readings >= 2
     if not settled or visit_goes_on(look, change, watched=look.now - opened):
         return msgspec.structs.replace(memory, opened=opened)
-    return _decide(look, memory, opened, gather(look, change, weight, memory.steps, dearth=dearth))
+    evidence = gather(look, change, weight, memory.steps, dearth=dearth, wanders=wanders)
+    return _decide(look, memory, opened, evidence)
 
 
 def _is_step(look: Look, change: Change) -> bool:
@@ -177,6 +181,7 @@ def _decide(look: Look, memory: StepMemory, opened: Millis, evidence: Evidence) 
     step = _step(change, cause, event)
     _settle_earlier(look, memory, step, change.new)
     _settle_visit(look, [*memory.steps, step])
+    _settle_question(look, undone_by(change, memory.steps))
     return _remember(look, memory, step)
 
 
@@ -207,8 +212,8 @@ def verdict(e: Evidence, rules: Rules, *, watched: Millis) -> tuple[Cause, str, 
     unsettled = watched < LONGEST_WATCH and e.just_settled
     if e.fitting_entry:
         return Cause.LOGGED, "logged", unsettled
-    if e.left_scale:
-        return _gone(e, watched)
+    if e.left_scale or e.wanders:
+        return _by_the_scale(e, watched)
     no_swarm = swarm.why_not(e, rules)
     natural = _natural(e)
     if e.visited and no_swarm is not None:
@@ -235,8 +240,10 @@ def _sure_at_once(e: Evidence) -> bool:
     return not e.change.restless and swarm.log_odds(e) >= enough
 
 
-def _gone(e: Evidence, watched: Millis) -> tuple[Cause, str, bool]:
-    """Judge a scale that shows no hive: its wire is loose, or the hive is off it for longer than a lift takes."""
+def _by_the_scale(e: Evidence, watched: Millis) -> tuple[Cause, str, bool]:
+    """Judge a scale that wanders by itself, or shows no hive: a loose wire, or one off it for longer than a lift."""
+    if not e.left_scale:
+        return Cause.FAULT, "scale-wanders", False
     if e.dropped_out_before or e.dead:
         return Cause.FAULT, "scale-drops-out", False
     to_and_fro = e.in_hands or (e.daylight and e.change.reversals > 1)
@@ -300,6 +307,12 @@ def _settle_earlier(look: Look, memory: StepMemory, step: Step, level: float) ->
             look.withdraw(earlier.event, why)
 
 
+def take_back(look: Look, since: Millis) -> None:
+    """Take back the swarms said from a moment on of a scale that was found to go up and down by itself."""
+    for event in look.events(Kind.SWARM, hive=look.hive, since=since):
+        look.withdraw(event.id, "the scale was found to go up and down by itself")
+
+
 def _settle_visit(look: Look, steps: Sequence[Step]) -> None:
     """Take questions about a visit back once what went is on again: together they left the hive as it was."""
     lately = [s for s in unnatural(steps) if s.after >= steps[-1].before - PUT_BACK]
@@ -309,3 +322,11 @@ def _settle_visit(look: Look, steps: Sequence[Step]) -> None:
         event = look.event(step.event)
         if event is not None and event.reason == VISIT_REASON:
             look.withdraw(event.id, "what went came back within the visit")
+
+
+def _settle_question(look: Look, undone: Sequence[Step]) -> None:
+    """Take back the question about what came and went within a day: nobody needs to remember what it was."""
+    for step in undone[-1:]:
+        event = look.event(step.event)
+        if event is not None and event.kind is Kind.UNLOGGED_STEP and event.withdrawn is None:
+            look.withdraw(event.id, "within a day the hive weighed what it had before")

@@ -81,6 +81,7 @@ def evidence(size: float = -2.2, **more: Any) -> Evidence:
         "dead": False,
         "season_days": -32.0,
         "dearth": False,
+        "wanders": False,
         "swarmed": None,
         "losses_before": 0,
     }

@@ -140,6 +140,54 @@ def test_a_visit_is_asked_about_that_left_a_hive_heavier_or_lighter(moves, asked
     assert [round(e.size, 1) for e in questions] == pytest.approx(asked, abs=0.2)
 
 
+@pytest.mark.parametrize(
+    ("moves", "asked"),
+    [
+        (((0.0, 6.8), (4.0, -6.7)), []),  # another hive's super, set down for an afternoon
+        (((0.0, -6.8), (4.0, 6.9)), []),
+        (((0.0, 6.8), (4.0, -2.0)), [6.8, -2.0]),
+        (((-30.0, 6.8), (0.0, -6.7)), [6.8, -6.7]),
+    ],
+)
+def test_what_came_and_went_within_a_day_is_asked_about_no_more(moves, asked):
+    """Nobody wrote it down, and nothing of it is left."""
+    streams = yard()
+    streams[WEIGHT] = moved(streams[WEIGHT], *moves)
+    _, told = folded(streams)
+    questions = [e for e in told if e.kind is Kind.UNLOGGED_STEP and e.withdrawn is None]
+    assert [e.size for e in questions] == pytest.approx(asked, abs=0.2)
+
+
+def wandering(whole: Series) -> Series:
+    """Three kilograms up and down again around one at night, as water in a plug does it."""
+    hour = (whole.time - NOON) / HOUR % 24
+    return Series(whole.time, whole.value + np.interp(hour, [10, 13, 16], [0.0, 3.0, 0.0]))
+
+
+@pytest.mark.parametrize(("size", "kind"), [(2.3, Kind.SWARM), (9.0, Kind.UNLOGGED_STEP)])
+def test_a_scale_known_to_wander_tells_of_no_swarm_and_asks_nothing(size, kind):
+    """Water in a plug lets go of two kilograms within minutes, and of nine."""
+    streams = yard()
+    streams[WEIGHT] = swarm(streams[WEIGHT], size)
+    assert [e.kind for e in folded(streams)[1]] == [kind]
+    streams[WEIGHT] = wandering(streams[WEIGHT])
+    state, told = folded(streams)
+    assert {e.kind for e in told} == {Kind.SENSOR_FAULT}
+    assert causes(state)[-1] is Cause.FAULT
+
+
+def test_a_swarm_of_the_day_before_a_scale_is_found_to_wander_is_taken_back():
+    """Known at dawn only: who was sent to look for a swarm at noon is told by breakfast."""
+    streams = yard()
+    whole = streams[WEIGHT]
+    fallen = swarm(whole, 2.3, -24.0)
+    wet = np.where(whole.time > NOON - 20 * HOUR, wandering(fallen).value, fallen.value)
+    streams[WEIGHT] = Series(whole.time, wet)
+    _, told = folded(streams)
+    (found,) = [e for e in told if e.kind is Kind.SWARM]
+    assert found.withdrawn_because == "the scale was found to go up and down by itself"
+
+
 @pytest.mark.parametrize(("fallen", "cause"), [(4.0, Cause.WEATHER), (0.0, Cause.UNLOGGED)])
 def test_a_gauge_is_waited_for_before_a_shower_on_a_single_hive_is_put_down_to_hands(fallen, cause):
     """A gauge's row tells what fell before it, so that of a shower comes after the weight."""

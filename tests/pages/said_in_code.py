@@ -17,7 +17,7 @@ NEVER_SHOWN = {
     "after-swarm", "after-split-or-new-queen", "after-unlogged-loss", "break-excused", "too-fast-for-robbers",
     "nothing-to-compare-with", "could-be-foragers-or-drying", "rain-drying-alone", "logged-visit", "whole-yard",
     "rain", "no-faster-than-nature", "too-slow-for-a-step", "in-parts", "as-on-other-days", "not-measured",
-    "scale-drops-out", "handled-lately", "flow-is-on", "put-on-before",
+    "scale-drops-out", "scale-wanders", "handled-lately", "flow-is-on", "put-on-before",
     "drying-or-fed", "as-usual-beside-neighbours", "within-an-hour", "too-much-for-robbers", "hardly-lost",
     "neighbours-lost-too", "cooling-its-nest", "lost-at-night-too",
 }  # fmt: skip
@@ -88,6 +88,8 @@ def regrets() -> set[str]:
                     "the weight was back",
                     "the weight came back",
                     "more went",
+                    "within a day the hive",
+                    "the scale was found",
                     "it lost as much",
                     "the days since then",
                     "most of it went",
