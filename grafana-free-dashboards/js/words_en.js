@@ -191,7 +191,7 @@ export const english = {
     title: "All yards",
     hives: (n) => many(n, "hive", "hives"),
     wanted: (n) => (n === 1 ? "one needs you" : `${n.toLocaleString(LOCALE)} need you`),
-    asks: "the whole yard needs you",
+    asks: "a task for the whole yard",
     nothing: "nothing needs you",
     silent: (n) => (n === 1 ? "One hive is silent." : `${counted(n)} hives are silent.`),
     unheard: (day) => `No readings since ${day}.`,

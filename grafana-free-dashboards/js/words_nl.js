@@ -197,7 +197,7 @@ export const dutch = {
     title: "Alle standen",
     hives: (n) => many(n, "volk", "volken"),
     wanted: (n) => (n === 1 ? "één heeft je nodig" : `${n.toLocaleString(LOCALE)} hebben je nodig`),
-    asks: "de hele stand heeft je nodig",
+    asks: "een taak voor de hele stand",
     nothing: "niets heeft je nodig",
     silent: (n) => (n === 1 ? "Eén volk zwijgt." : `${counted(n)} volken zwijgen.`),
     unheard: (day) => `Geen metingen sinds ${day}.`,
