@@ -79,17 +79,23 @@ def _old(store: "Store", place: "YardSettings") -> str:
 
 def _morning(settings: "Settings", store: "Store", place: "YardSettings") -> "tuple[YardMorning, list[str]]":
     """Return the yard's morning of what still asks, and a line for each advisory that was answered."""
+    from hivemon.advice.overdue import told_now
+    from hivemon.advice.words import speaking
     from hivemon.cli.answer import answered_line
     from hivemon.model import DAY
     from hivemon.morning import in_reading_order, yard_morning
     from hivemon.notify.gather import answers_that_hold
+    from hivemon.pages.advised import judged_at
 
+    clock = int(time.time() * 1000)
     last = store.newest(place.id)
     since = None if last is None else last - LOOK_BACK_DAYS * DAY
     days = store.hive_days(place.id, since=since)
     advisories = store.advisories(place.id, open_only=True)
-    answers = answers_that_hold(store, advisories, int(time.time() * 1000))
-    asking = [a for a in advisories if a.id not in answers]
+    answers = answers_that_hold(store, advisories, clock)
+    with speaking(place.language or "en"):
+        now = judged_at(last, clock)
+        asking = [told_now(a, now, place.zone) for a in advisories if a.id not in answers]
     answered = [answered_line(a, answers[a.id]) for a in in_reading_order(advisories) if a.id in answers]
     hives = hives_with_days(settings, place.id, days)
     return yard_morning(place, hives, days, asking, settings.rules.flow), answered
@@ -175,7 +181,7 @@ def closing_line(mornings: "list[YardMorning]", *, answered: bool = False) -> st
         hives = "1 hive needs" if wanted == 1 else f"{wanted} hives need"
         return f"{hives} you: `hivemon advice` says what for, and why."
     if any(morning.notes for morning in mornings):
-        return "No hive needs opening today; `hivemon advice` has the news of the yard."
+        return "No single hive needs you today; of the whole yard `hivemon advice` says more."
     if all(morning.date is None for morning in mornings):
         return "The first table comes after the first whole night of readings."
     if silent := sum(morning.silent for morning in mornings):

@@ -5,7 +5,7 @@ import json
 from cli_samples import DAWN, advisory
 from msgspec.structs import replace
 
-from hivemon.model import HOUR, Entry, LogEntry, Urgency
+from hivemon.model import DAY, HOUR, Entry, LogEntry, Urgency
 
 SUPER = replace(
     advisory("o2", title="Put one empty super on hive Blue hive by Saturday 13 June"),
@@ -41,6 +41,12 @@ def test_what_was_seen_asks_no_more_until_it_asks_for_something_else(hivemon, st
     store.put_advisories([replace(SUPER, urgency=Urgency.NOW, title="Put one empty super on Blue hive now")])
     assert "1 hive needs you" in hivemon("overnight").out
     assert "Do by" in hivemon("advice").out
+
+
+def test_a_day_that_is_past_is_no_order_in_the_table_either(hivemon, store) -> None:
+    due = replace(advisory(None, title="Orchard: count the mites by Wednesday 10 June"), do_by=DAWN - 2 * DAY)
+    store.put_advisories([due])
+    assert "count the mites as soon as you can (it was due on Wednesday 10 June)" in hivemon("overnight").out
 
 
 def test_what_is_done_is_asked_for_in_the_logbook_unless_it_stands_there(hivemon, store) -> None:

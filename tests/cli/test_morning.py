@@ -155,7 +155,7 @@ def test_the_closing_line_counts_what_is_wanted_and_is_warm_when_nothing_is(sett
     assert closing(settings, NEWS).startswith("Nothing needs you today")
     assert closing(settings, TODAY).startswith("1 hive needs you")
     assert closing(settings, TODAY, advisory("o2")).startswith("2 hives need you")
-    assert closing(settings, advisory(None)).startswith("No hive needs opening today")
+    assert closing(settings, advisory(None)).startswith("No single hive needs you today")
 
 
 def test_a_hive_that_was_not_heard_of_is_no_reason_to_say_that_all_is_well(settings: Settings) -> None:
