@@ -16,7 +16,7 @@ from hivemon.config import load
 from hivemon.errors import HivemonError, InputError, LinkError, UsageError
 from hivemon.files import write_json_lines
 from hivemon.intake.files import read_logbook, read_readings
-from hivemon.intake.moments import FUTURE
+from hivemon.intake.moments import latest
 from hivemon.model import advisory_to_json, event_to_json, hive_day_to_json
 from hivemon.replay import LastVersions, replay
 
@@ -106,14 +106,14 @@ def _folded(recording: Recording, settings: Settings) -> tuple[LastVersions, Cou
     def bad(_number: int, _reason: str, _row: str) -> None:
         counts["bad"] += 1
 
-    latest = int(time.time() * 1000) + FUTURE
+    until = latest()
 
     def counted() -> Iterator[Any]:
-        for batch in read_readings(recording.readings, rejected=bad, latest=latest):
+        for batch in read_readings(recording.readings, rejected=bad, latest=until):
             counts["readings"] += sum(len(s.time) for yard in known & set(batch) for s in batch[yard].values())
             yield batch
 
-    entries = read_logbook(recording.logbook, rejected=bad, latest=latest) if recording.logbook else []
+    entries = read_logbook(recording.logbook, rejected=bad, latest=until) if recording.logbook else []
     last = LastVersions()
     for change in replay(settings, counted(), entries):
         last.take(change)

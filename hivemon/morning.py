@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import msgspec
 
-from hivemon.model import HiveDay, Millis, Urgency, rfc3339
+from hivemon.model import HOUR, HiveDay, Millis, Urgency, rfc3339
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -42,6 +42,9 @@ _SAID = {
 TREND_DAYS = 7
 TREND_LEAST = 4
 """Hive days that must tell before a trend is said: more than half of the seven. Our rule."""
+
+STALE: Millis = 26 * HOUR
+"""Readings older than this cannot be last night's: a day, and two hours for a sensor that sends seldom. Our rule."""
 
 URGENCY_ORDER = {urgency: rank for rank, urgency in enumerate(Urgency)}
 """Reading order: now, today, this week, for information."""
@@ -102,6 +105,11 @@ def yard_morning(
     ]
     notes = [advisory.title for advisory in in_reading_order(advisories) if advisory.hive is None]
     return YardMorning(yard=yard.id, name=yard.title, date=night, hives=lines, notes=notes)
+
+
+def judged_at(newest: Millis | None, clock: Millis) -> Millis:
+    """Return the moment of which a yard is spoken: now, or its newest reading where that is long past."""
+    return clock if newest is None or clock - newest <= STALE else newest
 
 
 def last_night(days: Sequence[HiveDay]) -> str | None:

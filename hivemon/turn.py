@@ -39,7 +39,6 @@ DAYS_KEPT = 190
 LOGBOOK_SEEN: Millis = 60 * DAY
 """How far back judges look into the logbook: a brood break lasts 40 days."""
 
-
 _WRITTEN = -1
 """What stands for a question where the logbook has something new."""
 
@@ -68,8 +67,8 @@ class Turn:
         if not part:
             return
         first_new = {stream: self._windows.append(stream, series) for stream, series in part.items()}
-        queue = self._wake(first_new) + [(moment, "", _WRITTEN) for moment in self._written(part)]
-        self._time = max(self._time, *(int(series.time[-1]) for series in part.values()))
+        before, self._time = self._time, max(self._time, *(int(series.time[-1]) for series in part.values()))
+        queue = self._wake(first_new) + [(moment, "", _WRITTEN) for moment in self._written(part, before)]
         heapq.heapify(queue)
         asked: set[tuple[int, str, int]] = set()
         told: Millis | None = None
@@ -144,11 +143,13 @@ class Turn:
                     queue.append((int(window.time[first]), stream.hive, number))
         return queue
 
-    def _written(self, part: Mapping[Stream, Series]) -> set[Millis]:
-        """Return the first readings after what was written in the logbook: who put a super on need not be told to."""
+    def _written(self, part: Mapping[Stream, Series], before: Millis) -> set[Millis]:
+        """Return the first readings after what was written since `before`: who put a super on need not be told to."""
+        entries = [e.time for e in self._logbook if before < e.time <= self._time]
+        if not entries:
+            return set()
         times = np.unique(np.concatenate([series.time for series in part.values()]))
-        entries = [e.time for e in self._logbook if self._time < e.time <= int(times[-1])]
-        return set(times[np.searchsorted(times, entries)].tolist()) if entries else set()
+        return set(times[np.searchsorted(times, entries)].tolist())
 
     def _ask(self, moment: Millis, hive: str, number: int) -> bool:
         """Ask a question; return whether it told anything."""

@@ -16,8 +16,9 @@ from hivemon.inference.brood import DESERTED_REASON
 from hivemon.model import DAY, Entry, Event, Kind, Quantity
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
+    from hivemon.advice.breaks import Break
     from hivemon.advice.scene import Scene
     from hivemon.config import HiveSettings
     from hivemon.limits import BroodLimits
@@ -135,18 +136,18 @@ def brood(scene: Scene) -> Iterator[Advisory]:
         if last.kind is Kind.BROOD_RECOVERED and trouble is not None:
             yield texts.recovered(scene, name, hive, last)
         elif last is trouble:
-            evidence = brood_evidence(scene, hive, last)
+            broken = brood_breaks(scene, hive.id)
+            evidence = brood_evidence(scene, hive, last, broken)
             decision = judge_brood(evidence, scene.limits.brood)
             if decision.verdict is not BroodVerdict.QUIET:
-                broken = brood_breaks(scene, hive.id)
                 yield texts.trouble(scene, name, hive, last, decision, since=broken[-1].time if broken else None)
             elif decision.reason is BroodReason.WARM_AGAIN:
                 yield texts.recovered(scene, name, hive, last)
 
 
-def brood_evidence(scene: Scene, hive: HiveSettings, event: Event) -> BroodEvidence:
-    """Gather what is known around a cold or unsteady nest."""
-    limits, broken = scene.limits.brood, brood_breaks(scene, hive.id)
+def brood_evidence(scene: Scene, hive: HiveSettings, event: Event, broken: Sequence[Break]) -> BroodEvidence:
+    """Gather what is known around a cold or unsteady nest; `broken`: what breaks the hive's brood, the latest last."""
+    limits = scene.limits.brood
     return BroodEvidence(
         kind=event.kind,
         days=(scene.now - event.raised) / DAY,

@@ -7,6 +7,7 @@ place that shows them agree.
 from __future__ import annotations
 
 import re
+from functools import cache
 from typing import TYPE_CHECKING
 
 import msgspec
@@ -90,19 +91,18 @@ def merely_overdue(old: Advisory, new: Advisory, now: Millis) -> bool:
 
 def _undated(advisory: Advisory) -> Advisory:
     """Return an advisory without its words for by when."""
-    do = [_WHEN.sub("", step) for step in advisory.do]
-    return msgspec.structs.replace(advisory, title=_WHEN.sub("", advisory.title), do=do)
+    do = [_when().sub("", step) for step in advisory.do]
+    return msgspec.structs.replace(advisory, title=_when().sub("", advisory.title), do=do)
 
 
-def _when() -> str:
-    """Return a pattern for the words for by when, in every language."""
+@cache
+def _when() -> re.Pattern[str]:
+    """Return a pattern for the words for by when, in every language; made when first asked for, not at start-up."""
     sayings = (lambda: say(_TOLD, day="#"), lambda: say(_SOON), lambda: say(_BY, by="#"))
     found = [said for saying in sayings for said in _in_every_language(saying)]
-    return "|".join(re.escape(words).replace(r"\#", r"\w+ \d+ \w+") for words in found)
+    either = "|".join(re.escape(words).replace(r"\#", r"\w+ \d+ \w+") for words in found)
+    return re.compile(either, re.IGNORECASE)
 
 
 def _replaced(text: str, by: str, soon: str) -> str:
     return text.replace(start(by), start(soon)).replace(by, soon)
-
-
-_WHEN = re.compile(_when(), re.IGNORECASE)

@@ -85,9 +85,10 @@ def _import_logbook(store: "Store", settings: "Settings", path: Path) -> None:
     from hivemon.cli.remarks import of_file
     from hivemon.config_words import nearest
     from hivemon.intake.files import read_logbook
+    from hivemon.intake.moments import latest
 
     bad = reading.BadRows(path)
-    entries = read_logbook(path, rejected=bad, latest=reading.latest())
+    entries = read_logbook(path, rejected=bad, latest=latest())
     yards = {adopted.hive: adopted.yard for adopted in store.adopted()}
     yards |= {hive.id: hive.yard for hive in settings.hive}
     added: list[tuple[str, LogEntry]] = []
@@ -116,11 +117,12 @@ def _import_readings(store: "Store", settings: "Settings", path: Path) -> None:
     from hivemon.cli import reading
     from hivemon.cli.display import counted
     from hivemon.intake.files import read_readings
+    from hivemon.intake.moments import latest
 
     bad, known = reading.BadRows(path), reading.Counted(settings)
     began, new, doubles, conflicts = time.monotonic(), 0, 0, 0
     with reading.progress(path, "importing") as tell:
-        rows = read_readings(path, rejected=bad, progress=tell, doubled=known.doubled, latest=reading.latest())
+        rows = read_readings(path, rejected=bad, progress=tell, doubled=known.doubled, latest=latest())
         for batch in known(rows):
             for yard, streams in batch.items():
                 added = keep(store, settings, yard, streams)

@@ -139,6 +139,7 @@ def recognise(
     from hivemon.cli import reading
     from hivemon.foreign.convert import convert
     from hivemon.foreign.sheet import read_sheet
+    from hivemon.intake.moments import latest
 
     where = _yard_of(settings, yard)
     cells = read_sheet(path, _delimiter(delimiter), sheet or "")
@@ -153,7 +154,7 @@ def recognise(
         screen.say(DRY)
         return None
     bad = reading.BadRows(path)
-    found = convert(plan, bad, reading.latest())
+    found = convert(plan, bad, latest())
     for line in _first(found, settings, where):
         screen.say(line)
     bad.report()

@@ -67,7 +67,8 @@ def overnight(config: ConfigOption = None, yard: YardOption = None, as_json: Jso
 def _old(store: "Store", place: "YardSettings") -> str:
     """Say how old the newest reading is where it cannot be last night's; empty where it can, or there is none."""
     from hivemon.cli.display import local, span
-    from hivemon.cli.played import STALE, said_of, season_over
+    from hivemon.cli.played import said_of, season_over
+    from hivemon.morning import STALE
 
     now, last = int(time.time() * 1000), store.newest(place.id)
     if last is None or now - last <= STALE:
@@ -83,9 +84,8 @@ def _morning(settings: "Settings", store: "Store", place: "YardSettings") -> "tu
     from hivemon.advice.words import speaking
     from hivemon.cli.answer import answered_line
     from hivemon.model import DAY
-    from hivemon.morning import in_reading_order, yard_morning
+    from hivemon.morning import in_reading_order, judged_at, yard_morning
     from hivemon.notify.gather import answers_that_hold
-    from hivemon.pages.advised import judged_at
 
     clock = int(time.time() * 1000)
     last = store.newest(place.id)

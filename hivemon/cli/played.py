@@ -6,12 +6,10 @@ if TYPE_CHECKING:
     from hivemon.model import Millis
     from hivemon.store import Store
 
-STALE: "Millis" = 26 * 3_600_000
-"""Readings older than this cannot be last night's."""
-
 
 def season_over(store: "Store", last: "Millis | None", now: "Millis") -> str | None:
     """Return the name of the invented season in a store whose last reading is long past; None in any other store."""
+    from hivemon.morning import STALE
     from hivemon.recordings import PLAYED
 
     return store.note(PLAYED) if last is not None and now - last > STALE else None

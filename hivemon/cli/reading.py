@@ -2,7 +2,6 @@
 
 import contextlib
 import re
-import time
 from collections import Counter
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -15,7 +14,6 @@ if TYPE_CHECKING:
 
     from hivemon.config import Settings
     from hivemon.intake.files import Batch
-    from hivemon.model import Millis
 
 SHOWN = 20
 """Bad rows told one by one; the rest are counted by reason."""
@@ -92,13 +90,6 @@ class Counted:
         known = ", ".join(sorted(self._known))
         for yard, count in self.unknown.items():
             screen.aside(f"{count:,} readings of yard {yard!r} left out: the configuration has {known}")
-
-
-def latest() -> "Millis":
-    """Return the last moment at which what a file says can have happened."""
-    from hivemon.intake.moments import FUTURE
-
-    return int(time.time() * 1000) + FUTURE
 
 
 def must_exist(path: Path) -> None:

@@ -5,7 +5,9 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
+from hivemon.advice.boxes import boxes
 from hivemon.advice.counting import BEES
+from hivemon.advice.scene import Scene
 from hivemon.cli.display import counted, local
 from hivemon.limits import MiteLimits
 from hivemon.logbook_limits import odd_wash
@@ -74,14 +76,9 @@ def _twin(settings: Settings, store: Store, yard: str, kept: LogEntry) -> Iterat
 
 def _fed_under_supers(settings: Settings, store: Store, yard: str, kept: LogEntry) -> Iterator[str]:
     """Say that a hive was fed with supers on, as the configuration and the logbook have it (common practice: never)."""
-    supers = settings.find_hive(kept.hive, yard).supers
-    for entry in store.entries(yard, kept.hive, until=kept.time):
-        if entry.entry is Entry.SUPER_ON:
-            supers += 1
-        elif entry.entry is Entry.SUPER_OFF:
-            supers = max(supers - 1, 0)
-        elif entry.entry is Entry.HARVEST:
-            supers = 0
+    place, hive = settings.find_yard(yard), settings.find_hive(kept.hive, yard)
+    there = store.entries(yard, kept.hive, until=kept.time)
+    supers = boxes(Scene(yard=place, hives=[hive], now=kept.time, logbook=there), hive).supers
     if supers:
         yield (
             f"By the logbook {counted(supers, 'super')} stood on {kept.hive}: syrup ends up in honey supers, and what "

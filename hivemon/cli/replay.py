@@ -49,6 +49,7 @@ def replay(
     from hivemon.cli import reading
     from hivemon.intake.ahead import Ahead
     from hivemon.intake.files import read_logbook, read_readings
+    from hivemon.intake.moments import latest
     from hivemon.model import advisory_to_json, event_to_json, hive_day_to_json
 
     settings = load_settings(config)
@@ -58,13 +59,13 @@ def replay(
         reading.must_be_writable(wanted)
     began = time.monotonic()
     bad, bad_entries = reading.BadRows(readings), reading.BadRows(logbook or Path())
-    latest = reading.latest()
-    entries = read_logbook(logbook, rejected=bad_entries, latest=latest) if logbook else []
+    until = latest()
+    entries = read_logbook(logbook, rejected=bad_entries, latest=until) if logbook else []
     counted = reading.Counted(settings)
     with (
         reading.progress(readings, "replaying") as tell,
         Ahead(
-            counted(read_readings(readings, rejected=bad, progress=tell, doubled=counted.doubled, latest=latest))
+            counted(read_readings(readings, rejected=bad, progress=tell, doubled=counted.doubled, latest=until))
         ) as batches,
     ):
         # The fold takes half a second to import: meanwhile the reading has begun.

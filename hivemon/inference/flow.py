@@ -69,7 +69,6 @@ JUST_OVER: Millis = 8 * DAY
 ENOUGH_TO_END = 3.0
 """Evidence (20 to 1) at which a dearth is over: being told a day late costs little, being told in vain a visit."""
 
-
 BEYOND_DOUBT = 1.0
 """Standard errors by which a flow's mean must lie below the rule's level until its end is told: rain that dries off,
 or a scale in the sun, make two poor days of fair ones. Our rule."""
@@ -236,7 +235,7 @@ def _fair(day: FlownDay) -> bool:
 def _flows(flown: Sequence[FlownDay], rule: FlowRule) -> bool:
     """Whether the newest days make a flow: their mean reaches the rule, and not by one lucky day alone."""
     newest = flown[-rule.flow_days :]
-    if _mean(flown, rule.flow_days) < rule.flow_kg_per_day or newest[-1].seen < rule.flow_end_kg_per_day:
+    if _mean(_newest(flown, rule.flow_days)) < rule.flow_kg_per_day or newest[-1].seen < rule.flow_end_kg_per_day:
         return False
     return sum(d.seen >= rule.flow_kg_per_day / 2 for d in newest) >= 2
 
@@ -248,7 +247,7 @@ def _dries_up(flown: Sequence[FlownDay], rule: FlowRule) -> bool:
     own = math.hypot(*(d.share * math.hypot(d.own, LUCK_KG) for d in newest))
     # Water that dries on one day came on another: over days on end only that at either end is left.
     doubt = math.hypot(own, max(d.share * d.water for d in newest)) / weight
-    return _mean(flown, rule.flow_days) + BEYOND_DOUBT * doubt < rule.flow_end_kg_per_day
+    return _mean(newest) + BEYOND_DOUBT * doubt < rule.flow_end_kg_per_day
 
 
 def _starves(look: Look, fair: Sequence[FlownDay]) -> bool:
@@ -278,10 +277,9 @@ def _beyond(flown: Sequence[FlownDay], rule: FlowRule, *, rising: bool) -> Run:
     )
 
 
-def _mean(flown: Sequence[FlownDay], days: int) -> float:
-    """Return the mean gain of the newest flying days worth `days` full ones, better flying days counting more."""
-    newest = _newest(flown, days)
-    return sum(d.share * d.seen for d in newest) / sum(d.share for d in newest)
+def _mean(flown: Sequence[FlownDay]) -> float:
+    """Return the mean gain of flying days, better ones counting more."""
+    return sum(d.share * d.seen for d in flown) / sum(d.share for d in flown)
 
 
 def _newest(flown: Sequence[FlownDay], days: int) -> list[FlownDay]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import time
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
 
@@ -48,6 +49,11 @@ def parse_rfc3339(text: str) -> Millis:
     return (moment - _EPOCH - offset) // timedelta(milliseconds=1) + millis
 
 
-def not_yet_come(time: Millis) -> str:
+def latest() -> Millis:
+    """Return the last moment at which what a file says can have happened."""
+    return int(time.time() * 1000) + FUTURE
+
+
+def not_yet_come(moment: Millis) -> str:
     """Return why a row of a file is refused whose time lies beyond now and `FUTURE`."""
-    return f"its time {rfc3339(time)} lies in the future; mind the year"
+    return f"its time {rfc3339(moment)} lies in the future; mind the year"

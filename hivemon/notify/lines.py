@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from hivemon.advice.texts import many as texts
 from hivemon.model import Urgency
+from hivemon.notify.answers import topic_of
 from hivemon.notify.hours import local
 
 if TYPE_CHECKING:
@@ -36,15 +37,10 @@ class Line(NamedTuple):
     advisories: Sequence[Advisory]
 
 
-def topic_of(advisory: Advisory) -> str:
-    """Return what an advisory is about: the first part of its id."""
-    return advisory.id.partition("@")[0].partition(":")[0]
-
-
 def _sort(advisory: Advisory) -> str:
     """Return what is alike: the topic, but a brood nest that is to be left alone is no brood nest to look after."""
-    gap = topic_of(advisory) == "brood" and advisory.urgency is Urgency.FOR_INFORMATION
-    return "brood-gap" if gap else topic_of(advisory)
+    gap = topic_of(advisory.id) == "brood" and advisory.urgency is Urgency.FOR_INFORMATION
+    return "brood-gap" if gap else topic_of(advisory.id)
 
 
 def lines_of(advisories: Sequence[Advisory], alike: int = ALIKE) -> list[Line]:

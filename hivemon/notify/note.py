@@ -13,8 +13,9 @@ from typing import TYPE_CHECKING, NamedTuple
 from hivemon.advice.texts import messages as texts
 from hivemon.model import DAY, HOUR, Advisory, Kind, Millis, Urgency
 from hivemon.morning import in_reading_order
+from hivemon.notify.answers import topic_of
 from hivemon.notify.hours import local, moment
-from hivemon.notify.lines import ALIKE, Line, lines_of, told, topic_of
+from hivemon.notify.lines import ALIKE, Line, lines_of, told
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -150,7 +151,7 @@ def _needs_today(advisory: Advisory, view: NoteView) -> bool:
 
 def _stays_closed(advisory: Advisory) -> bool:
     """Tell whether something is about a hive that must not be opened for now: nobody else tells a reader of notes."""
-    return advisory.urgency is Urgency.FOR_INFORMATION and topic_of(advisory) in _CLOSED
+    return advisory.urgency is Urgency.FOR_INFORMATION and topic_of(advisory.id) in _CLOSED
 
 
 def _away_then(advisory: Advisory, view: NoteView) -> Absence | None:

@@ -9,8 +9,8 @@ import msgspec
 
 from hivemon.advice.overdue import told_now
 from hivemon.advice.words import speaking
-from hivemon.model import HOUR, Urgency
-from hivemon.morning import URGENCY_ORDER, in_reading_order
+from hivemon.model import Urgency
+from hivemon.morning import URGENCY_ORDER, in_reading_order, judged_at
 from hivemon.notify.answers import still_to_log
 from hivemon.notify.gather import answers_that_hold
 from hivemon.pages.language import language
@@ -21,9 +21,6 @@ if TYPE_CHECKING:
     from hivemon.config import Settings
     from hivemon.model import Advisory, Millis
     from hivemon.store import Store
-
-OLD: Millis = 26 * HOUR
-"""Readings older than this cannot be last night's: a day, and two hours for a sensor that sends seldom. Our rule."""
 
 
 class Advised(NamedTuple):
@@ -63,24 +60,17 @@ class Advised(NamedTuple):
         }  # fmt: skip
 
 
-def advised(
-    settings: Settings, store: Store, yard: str | None, clock: Millis, hive: str | None = None
-) -> list[Advised]:
-    """Return the open advisories of a yard or hive (None: of all), what was answered last.
+def advised(settings: Settings, store: Store, yard: str | None, clock: Millis) -> list[Advised]:
+    """Return the open advisories of a yard (None: of all), what was answered last.
 
     Whether a day has passed is judged at `clock`; in a yard that has long been silent, at its newest reading, since all
     that is said there is of then.
     """
-    found = in_reading_order(store.advisories(yard, hive=hive, open_only=True))
+    found = in_reading_order(store.advisories(yard, open_only=True))
     answers = answers_that_hold(store, found, clock)
     at = {place: judged_at(store.newest(place), clock) for place in {a.yard for a in found}}
     shown = [_seen_from(a, answers.get(a.id), at[a.yard], settings) for a in found]
     return sorted(shown, key=lambda one: (one.answer is not None, one.settled, one.need))
-
-
-def judged_at(newest: Millis | None, clock: Millis) -> Millis:
-    """Return the moment of which a yard's page speaks: now, or its newest reading where that is long past."""
-    return clock if newest is None or clock - newest <= OLD else newest
 
 
 def _seen_from(advisory: Advisory, answer: Answer | None, now: Millis, settings: Settings) -> Advised:

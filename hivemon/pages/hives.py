@@ -5,14 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from hivemon.morning import URGENCY_ORDER
-from hivemon.pages.advised import advised
 from hivemon.pages.refusal import Refusal
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
 
     from hivemon.config import HiveSettings, Settings
-    from hivemon.model import Advisory, Millis, Urgency
+    from hivemon.model import Advisory, Urgency
     from hivemon.pages.advised import Advised
     from hivemon.store import Store
 
@@ -49,14 +48,19 @@ class Needy(NamedTuple):
         return self.first is not None and self.first.asks
 
 
-def in_order_of_need(settings: Settings, store: Store, yard: str | None = None, *, clock: Millis) -> list[Needy]:
-    """Return every hive, configured or adopted, the neediest first; those in no need as the configuration has them."""
+def in_order_of_need(
+    settings: Settings, store: Store, found: Iterable[Advised], yard: str | None = None
+) -> list[Needy]:
+    """Return every hive, configured or adopted, the neediest first; those in no need as the configuration has them.
+
+    `found`: the open advisories of the yard, or of all.
+    """
     by_hive: dict[tuple[str, str], list[Advised]] = {}
-    for one in advised(settings, store, yard, clock):
+    for one in found:
         if one.advisory.hive is not None and not one.settled:
             by_hive.setdefault((one.advisory.yard, one.advisory.hive), []).append(one)
-    found = [Needy(hive, by_hive.get((hive.yard, hive.id), ())) for hive in every_hive(settings, store, yard)]
-    return sorted(found, key=lambda hive: hive.first.need if hive.first else (_LEAST, True, 0))
+    hives = [Needy(hive, by_hive.get((hive.yard, hive.id), ())) for hive in every_hive(settings, store, yard)]
+    return sorted(hives, key=lambda hive: hive.first.need if hive.first else (_LEAST, True, 0))
 
 
 def every_hive(settings: Settings, store: Store, yard: str | None = None) -> list[HiveSettings]:

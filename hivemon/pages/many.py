@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections import Counter
 from typing import TYPE_CHECKING, Any
 
-from hivemon.morning import URGENCY_ORDER
+from hivemon.morning import STALE, URGENCY_ORDER
 from hivemon.notify.answers import topic_of
-from hivemon.pages.advised import OLD, advised
+from hivemon.pages.advised import advised
 from hivemon.pages.hives import in_order_of_need
 
 if TYPE_CHECKING:
@@ -64,25 +64,25 @@ def silent(
 
     `newest`: yard -> its newest reading. Where a whole yard is silent, that is said of the yard.
     """
-    speaking = {yard: last for yard, last in newest.items() if last is not None and clock - last <= OLD}
+    speaking = {yard: last for yard, last in newest.items() if last is not None and clock - last <= STALE}
     heard = {yard: store.heard(yard) for yard in speaking}
     found = [
         {"yard": hive.yard, "hive": hive.id, "name": hive.title, "heard": heard[hive.yard].get(hive.id)}
         for hive in hives
-        if hive.yard in speaking and speaking[hive.yard] - heard[hive.yard].get(hive.id, 0) > OLD
+        if hive.yard in speaking and speaking[hive.yard] - heard[hive.yard].get(hive.id, 0) > STALE
     ]
     return sorted(found, key=lambda one: one["heard"] or 0)
 
 
 def yards(settings: Settings, store: Store, *, clock: Millis) -> dict[str, Any]:
     """Return every yard with how many hives it has and how many of them need the beekeeper, in the file's order."""
-    hives = in_order_of_need(settings, store, clock=clock)
+    found = advised(settings, store, None, clock)
+    hives = in_order_of_need(settings, store, found)
     newest = {yard.id: store.newest(yard.id) for yard in settings.yard}
     count = Counter(hive.settings.yard for hive in hives)
     wanted = Counter(hive.settings.yard for hive in hives if hive.wanted)
     quiet = Counter(one["yard"] for one in silent(store, [hive.settings for hive in hives], newest, clock))
-    shared = (one for one in advised(settings, store, None, clock) if one.advisory.hive is None)
-    asks = {one.advisory.yard for one in shared if one.asks}
+    asks = {one.advisory.yard for one in found if one.advisory.hive is None and one.asks}
     return {
         "clock": clock,
         "yards": [

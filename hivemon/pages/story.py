@@ -47,7 +47,7 @@ def story(settings: Settings, store: Store, yard: str, hive: str, *, clock: Mill
     events = _events(store, yard, hive, since)
     entries = store.entries(yard, hive, since, clock + AHEAD)
     first = min([day.start for day in days] or [newest - DAY])
-    shared = (one for one in advised(settings, store, yard, clock) if one.advisory.hive is None)
+    open_now = advised(settings, store, yard, clock)
     return {
         "clock": clock,
         "yard": yard,
@@ -59,8 +59,8 @@ def story(settings: Settings, store: Store, yard: str, hive: str, *, clock: Mill
         "newest": newest,
         "heard": store.newest(yard, hive),
         "supers": _supers(place, found, entries, newest),
-        "advisories": [one.view() for one in advised(settings, store, yard, clock, hive)],
-        "shared": [one.brief() for one in shared if one.asks],
+        "advisories": [one.view() for one in open_now if one.advisory.hive == hive],
+        "shared": [one.brief() for one in open_now if one.advisory.hive is None and one.asks],
         "events": [event_view(event) for event in events],
         "lasts": lasts(events, store.advisories(yard, hive), newest),
         "entries": [entry_view(yard, entry) for entry in entries],

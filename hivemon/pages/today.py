@@ -26,8 +26,9 @@ CURVE_DAYS = 14
 
 def today(settings: Settings, store: Store, *, page: int, clock: Millis) -> dict[str, Any]:
     """Return the first page: `clock` is now; the yards' newest readings say how fresh it is."""
-    hives = in_order_of_need(settings, store, clock=clock)
-    shared = [one for one in advised(settings, store, None, clock) if one.advisory.hive is None and not one.settled]
+    found = advised(settings, store, None, clock)
+    hives = in_order_of_need(settings, store, found)
+    shared = [one for one in found if one.advisory.hive is None and not one.settled]
     part = Page.of(len(hives), page)
     shown = hives[part.slice()]
     newest = {yard.id: store.newest(yard.id) for yard in settings.yard}

@@ -32,7 +32,8 @@ def comparison(settings: Settings, store: Store, yard: str, *, page: int, clock:
     place = next((place for place in settings.yard if place.id == yard), None)
     if place is None:
         raise Refusal(f"there is no yard {yard!r}", code="no-yard", hint="the first page leads to them all")
-    hives = in_order_of_need(settings, store, yard, clock=clock)
+    open_now = advised(settings, store, yard, clock)
+    hives = in_order_of_need(settings, store, open_now, yard)
     part = Page.of(len(hives), page)
     newest = store.newest(yard) or clock
     since = newest - (DAYS + 1) * DAY
@@ -43,7 +44,7 @@ def comparison(settings: Settings, store: Store, yard: str, *, page: int, clock:
     return {
         "clock": clock,
         "yard": {"id": yard, "name": place.title, "timezone": place.timezone, "newest": newest},
-        "advisories": [one.view() for one in advised(settings, store, yard, clock) if one.advisory.hive is None],
+        "advisories": [one.view() for one in open_now if one.advisory.hive is None],
         "dates": dates,
         "median": [_median([gains[hive][n] for hive in gains]) for n in range(len(dates))],
         "hives": [

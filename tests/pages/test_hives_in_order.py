@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 from hivemon.config import HiveSettings, Settings, YardSettings
 from hivemon.errors import UsageError
 from hivemon.model import DAY, Advisory, Urgency
+from hivemon.pages.advised import advised
 from hivemon.pages.hives import Page, every_hive, find, in_order_of_need
 from hivemon.store import Store
 
@@ -42,7 +43,8 @@ def test_the_most_urgent_comes_first_then_what_must_be_done_first_then_the_order
             advisory(None, Urgency.NOW),
         ]
     )
-    found = in_order_of_need(settings("z", "a", "b", "c", "d", "e"), store, clock=2)
+    known = settings("z", "a", "b", "c", "d", "e")
+    found = in_order_of_need(known, store, advised(known, store, None, 2))
     assert [hive.settings.id for hive in found] == ["d", "c", "b", "e", "z", "a"]
     assert [hive.wanted for hive in found] == [True] * 4 + [False] * 2
     assert found[3].urgency is Urgency.THIS_WEEK, "the more urgent of its two"
