@@ -59,6 +59,11 @@ def compiled(language: str) -> Catalog:
         return read_mo(file)
 
 
+def header(kept: Catalog) -> dict[str, str]:
+    """Return what a catalogue says of itself; the release of the library that wrote it is not the texts' affair."""
+    return {name: value for name, value in kept.mime_headers if name != "Generated-By"}
+
+
 def packed(kept: Catalog) -> bytes:
     """Return a catalogue as its .mo file must be."""
     buffer = io.BytesIO()

@@ -8,7 +8,7 @@ from string import Formatter
 import pytest
 from advice_scenes import NOW, ZONE, at
 from babel import dates, numbers
-from catalogues import TRANSLATED, calls, catalogue, compiled, packed, po_file, texts
+from catalogues import TRANSLATED, calls, catalogue, compiled, header, texts
 
 from hivemon.advice import words
 from hivemon.advice.lifecycle import really_differs
@@ -60,9 +60,9 @@ def test_blanks_agree(language):
 @pytest.mark.parametrize("language", TRANSLATED)
 def test_the_compiled_catalogue_is_the_one_that_was_translated(language):
     """By gettext's own format (GNU gettext manual), as a general library reads and writes it."""
-    assert po_file(language).with_suffix(".mo").read_bytes() == packed(catalogue(language))
     kept = {m.id: m.string for m in catalogue(language) if m.id}
     assert {m.id: m.string for m in compiled(language) if m.id} == kept
+    assert header(compiled(language)) == header(catalogue(language))
 
 
 @pytest.mark.parametrize("language", TRANSLATED)
