@@ -58,7 +58,7 @@ def gather(
     sun = look.sun
     entries = look.entries(change.before, change.after)
     usual = interval(weight.time)
-    others = _others(look, change, usual)
+    others = _others(look, change, onset, usual)
     rain = look.other(Quantity.RAIN, None)
     nest = look.other(Quantity.TEMPERATURE, look.hive)
     return Evidence(
@@ -97,13 +97,15 @@ def gather(
     )
 
 
-def _others(look: Look, change: Change, usual: Millis) -> list[float]:
+def _others(look: Look, change: Change, onset: Millis, usual: Millis) -> list[float]:
     """Return the change of each other hive over the same span, kg, between medians before and after."""
     found = []
     for hive in look.neighbours():
         series = look.other(Quantity.WEIGHT, hive)
         old = level(series, change.before - max(30 * MINUTE, usual), change.before + 1)
         new = level(series, change.after, look.now)
+        if new is None:  # read just before this hive's own reading, and not again since
+            new = level(series, onset, change.after)
         if old is not None and new is not None:
             found.append(new - old)
     return found

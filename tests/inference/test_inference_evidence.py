@@ -301,6 +301,16 @@ def test_a_nest_that_wanders_every_noon_tells_nothing_at_noon():
         assert e.nest_excursion == pytest.approx(told)
 
 
+def test_hives_that_change_places_are_seen_to_be_swapped_though_read_at_other_minutes():
+    """An hour apart, one of them a minute before the other: its newest reading knows already."""
+    other = Series(NOON + np.array([-91, -31, 29]) * MINUTE, np.array([31.8, 31.8, 36.5]))
+    seen = look(NOON + 90 * MINUTE, streams={Stream("b", Quantity.WEIGHT): other})
+    own = series(NOON - 5 * HOUR - 30 * MINUTE, [35.7] * 6 + [31.0, 31.0], 60)
+    e = gather(seen, change(-4.7, minutes=60, underway=0), own, [])
+    assert e.others_kg == pytest.approx(4.7)
+    assert e.swapped
+
+
 def test_weather_on_a_hive_is_no_hand():
     """A shower or a burst of nectar that was judged hours before does not speak for a person."""
     for cause, handled in ((Cause.WEATHER, False), (Cause.UNLOGGED, True), (Cause.LOGGED, True)):
