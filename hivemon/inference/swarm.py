@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from hivemon.inference.evidence import LATEST_RETURN
+from hivemon.inference.evidence import LATEST_RETURN, NEAR
 from hivemon.model import HOUR, MINUTE, Kind, Millis
 from hivemon.signals.steps import NOISE_FLOOR_KG, PLATEAU
 
@@ -43,9 +43,9 @@ SMALL_KG = 1.0
 """Prime swarms are hardly ever smaller: 5,000 to 7,000 bees are the least of them, 11,000 to 16,000 their mean (Fell et
 al. 1977; Winston 1980, from memory)."""
 
-EXIT_MINUTES = (4.0, 17.0)
+EXIT_MINUTES = (3.0, 14.0)
 """Shortest and longest time in which a scale sees a swarm pour out: 5 to 20 minutes (Winston 1987; Seeley 2010, from
-memory) without its first and last bees, who weigh less than noise and a tenth of it."""
+memory) without its first and last bees, a tenth of it or what noise hides at either end: they are few at a time."""
 
 LONGEST_EXIT_MINUTES = 20.0
 """Longest time in which a swarm pours out (Winston 1987; Seeley 2010, from memory)."""
@@ -73,8 +73,9 @@ SEASON_DAYS = (45.0, 100.0)
 """Days after the longest day from which swarms are few, and from which they all but cease until the days grow again
 (four to eight weeks of spring, a small late-summer peak in places: Fell et al. 1977, from memory)."""
 
-SPRING_DAYS = -125.0
-"""Days before the longest day from which colonies are strong enough to swarm: mid-February in the south. Our rule."""
+SPRING_DAYS = (-140.0, -110.0)
+"""Days before the longest day from which the first colonies are strong enough to swarm, and from which all may be:
+February in the south. Our rule."""
 
 AFTERSWARM_DAYS = (6.0, 16.0)
 """Days after a swarm in which a smaller one is to be expected: 7 to 14, mostly 8 to 10 (Winston 1987, from memory)."""
@@ -95,9 +96,10 @@ Our rule."""
 GUSTS = -1.2
 """What wind says: swarms wait for calm (common practice), stones and lids fall off. Our rule."""
 
-COOLED_CELSIUS = -0.4
-"""A nest that cools by this much has lost bees, or its lid: Ferrari et al. (2008) saw 2 °C when a swarm left, a sensor
-further off sees less. Our rule."""
+MOVED_CELSIUS = 0.35
+"""A nest that warms or cools by this much, and by more than it does on other days, has lost bees, or its lid: they warm
+up by 1.5-3.4 °C and leave it 2 °C cooler (Zacepins et al. 2016; Ferrari et al. 2008), a sensor further off sees less.
+Our rule."""
 
 AFTERSWARM_PART = 0.7
 """Most that an afterswarm weighs of the swarm before it (smaller: Winston 1987, from memory). Our rule."""
@@ -172,8 +174,9 @@ def weights(e: Evidence) -> dict[str, float]:
     """Return the log likelihood ratio, swarm against person, of each piece of evidence. 0: says nothing.
 
     The chances of a sudden loss follow from how long swarms take, the odds of another unlogged loss from how many
-    there were (Laplace's rule of succession). The other ratios are our rule: how often each was judged to be seen in a
-    hundred swarms and in a hundred unlogged losses of a swarm's size. The bench checks the sum.
+    there were (Laplace's rule of succession). The other ratios are our rule: how often each is seen in a hundred swarms
+    and in a hundred unlogged losses of a swarm's size, judged from the trade and held against what three makers of
+    seasons who share no code show alike; what speaks most is counted for less than they say. The bench checks the sum.
     """
     seen = 0 if e.change.reversals else min(e.change.underway, 2)  # what goes to and fro is carried, not pouring out
     left = chance_underway(max(e.interval, e.change.gap) if e.change.abrupt else e.interval)[seen]
@@ -181,7 +184,7 @@ def weights(e: Evidence) -> dict[str, float]:
         "suddenness": math.log(max(left, LEAST_CHANCE) / PIECEMEAL[seen]),
         "path": math.log(0.1 / 0.4) if e.change.reversals else 0.0,
         "season": _season(e),
-        "hour": 0.4 if USUAL_HOURS[0] <= e.solar_hour <= USUAL_HOURS[1] else -0.7,
+        "hour": 0.5 if USUAL_HOURS[0] <= e.solar_hour <= USUAL_HOURS[1] else -0.9,
         "size": _size(e),
         "nest": _nest(e),
         "humidity": _humidity(e),
@@ -202,17 +205,17 @@ def _season(e: Evidence) -> float:
     dearth = -0.7 if e.dearth else 0.0
     if days is None:
         return dearth
-    if days > SEASON_DAYS[1] or days < SPRING_DAYS:
+    if days > SEASON_DAYS[1]:
         return -2.5 + dearth
-    return (-0.7 if days > SEASON_DAYS[0] else 0.7) + dearth
+    return (-0.7 if days > SEASON_DAYS[0] else float(np.interp(days, SPRING_DAYS, (-2.5, 0.7)))) + dearth
 
 
 def _size(e: Evidence) -> float:
     """Return what the mass says: for that of most prime swarms, against a small one where none went before."""
     mass = -e.size
     if mass < SMALL_KG and not _afterswarm_due(e):
-        return -1.8
-    return 0.3 if USUAL_KG[0] <= mass <= USUAL_KG[1] else -0.5
+        return -1.0
+    return 0.2 if USUAL_KG[0] <= mass <= USUAL_KG[1] else -0.3
 
 
 def _afterswarm_due(e: Evidence) -> bool:
@@ -227,9 +230,12 @@ def _afterswarm(e: Evidence) -> float:
 
 
 def _visit(e: Evidence) -> float:
-    """Return what a person's presence says: at this hive, at a neighbour, at both; or nowhere."""
-    signs = e.company + e.handled_before
-    return (1.2 if e.others else 0.3, -1.6, -2.2)[signs]
+    """Return what a person's presence says: this hive in their hands shortly before, somebody at it or near; nobody."""
+    if e.handled_before:
+        return -3.0
+    if e.company:
+        return -2.0
+    return 1.2 if e.others else 0.3
 
 
 def _put_on_before(by_chance: float | None, taken_off: float) -> float:
@@ -258,23 +264,32 @@ def _humidity(e: Evidence) -> float:
 
 
 def _nest(e: Evidence) -> float:
-    """Return what the nest's temperature says: it stands still when a stone falls, and moves when bees leave, mostly.
+    """Return what the nest's temperature says: bees who leave move it, mostly; a stone or a super that goes does not.
 
-    A warm-up is hardly ever seen otherwise. It cools under an open lid, too, but then dries; where nothing tells of
-    that, it may have been open if somebody is about.
+    A warm-up is hardly ever seen otherwise; a slight one, where readings are rarer than it lasts, is the day's own
+    course. Whatever else moves the nest may be an open lid where somebody is about.
     """
     went = e.nest_excursion
     if went is None:
         return 0.0
     if WARM_UP_CELSIUS[0] <= went <= WARM_UP_CELSIUS[1]:
-        return 1.6
-    if went > COOLED_CELSIUS:
-        return -0.2
+        return 2.5
     if went <= LID_OFF_CELSIUS:
         return -0.6
-    if e.humidity_change is None:
-        return 0.0 if e.company or e.handled_before else 1.0
-    return 0.0 if e.humidity_change <= LID_OFF_POINTS / 2 else 1.0
+    if abs(went) < MOVED_CELSIUS or (went > 0 and e.interval > NEAR):
+        return -0.8
+    if e.company or e.handled_before:
+        return 0.0
+    return 1.5 if went > 0 else _cooled(e.humidity_change)
+
+
+def _cooled(humidity_change: float | None) -> float:
+    """Return what a nest that cools says where nobody is known to be about: under an open lid it dries, too."""
+    if humidity_change is None:
+        return 1.0
+    if humidity_change <= LID_OFF_POINTS:
+        return 0.0
+    return 1.0 if humidity_change <= LID_OFF_POINTS / 2 else 1.5
 
 
 def log_odds(e: Evidence) -> float:

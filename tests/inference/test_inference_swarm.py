@@ -64,6 +64,8 @@ MORE_LIKELY = {
     "nest": (evidence(nest_change=2.4), evidence()),
     "nest ": (evidence(nest_change=-1.6), evidence()),  # half the bees are gone
     "nest  ": (evidence(nest_change=-1.6), evidence(nest_change=-1.6, humidity_change=-9.0)),  # or the lid was off
+    "nest      ": (evidence(nest_change=0.5), evidence()),  # a warm-up as the edge of the nest feels it
+    "nest       ": (evidence(nest_change=-1.6), evidence(nest_change=-1.6, visit_nearby=True)),  # a lid may be off
     "nest     ": (  # nothing tells whether the lid was off
         evidence(nest_change=-1.6, humidity_change=None),
         evidence(nest_change=-1.6, humidity_change=None, visit_nearby=True),
@@ -73,6 +75,7 @@ MORE_LIKELY = {
     "humidity ": (evidence(visited=True), evidence(visited=True, humidity_change=-6.0)),  # a visit that opened nothing
     "humidity": (evidence(), evidence(humidity_change=-9.0)),
     "visit": (evidence(), evidence(visit_nearby=True)),
+    "visit ": (evidence(visit_nearby=True), evidence(handled_before=True)),  # near is not at it
     "habit": (evidence(), evidence(losses_before=3)),
     "swapped": (evidence(swapped=True), evidence(swapped=True, underway=0)),
     "afterswarm": (evidence(-1.2, swarmed=Swarmed(9.0, 2.5)), evidence(-2.5, swarmed=Swarmed(9.0, 2.5))),
@@ -125,11 +128,19 @@ def test_every_weight_has_its_case():
 
 
 @pytest.mark.parametrize(
-    ("days", "said"), [(None, 0.0), (-100.0, 0.7), (0.0, 0.7), (60.0, -0.7), (150.0, -2.5), (-170.0, -2.5)]
+    ("days", "said"),
+    [(None, 0.0), (-100.0, 0.7), (0.0, 0.7), (60.0, -0.7), (150.0, -2.5), (-170.0, -2.5), (-125.0, -0.9)],
 )
 def test_the_season_of_swarms(days, said):
     """Spring and early summer; a few in late summer; none from autumn to late winter; the tropics say nothing."""
-    assert swarm.weights(evidence(season_days=days))["season"] == said
+    assert swarm.weights(evidence(season_days=days))["season"] == pytest.approx(said)
+
+
+def test_a_slight_warm_up_tells_nothing_where_readings_are_rarer_than_it_lasts():
+    """It builds within ten to twenty minutes (Zacepins et al. 2016, from memory): in an hour a nest moves by itself."""
+    for minutes, told in ((10, True), (60, False)):
+        warmer, still = (evidence(nest_change=went, interval=minutes * MINUTE) for went in (0.5, 0.1))
+        assert (swarm.weights(warmer)["nest"] > swarm.weights(still)["nest"]) is told
 
 
 @pytest.mark.parametrize("interval", [1, 2, 5, 10, 15, 30, 60])
@@ -280,10 +291,10 @@ def test_a_slow_loss_beyond_any_weather_is_somebodys():
     ("case", "minutes", "waits"),
     [
         (evidence(), 5, False),
-        (evidence(visit_nearby=True), 5, False),
-        (evidence(visit_nearby=True, underway=1, humidity_change=None), 20, True),
-        (evidence(visit_nearby=True, underway=1, humidity_change=None), 40, True),  # watched since before it left
-        (evidence(visit_nearby=True, underway=1, humidity_change=None, settled=30 * MINUTE), 40, False),
+        (evidence(visit_nearby=True, nest_change=2.4), 5, False),
+        (evidence(visit_nearby=True), 20, True),
+        (evidence(visit_nearby=True), 40, True),  # watched since before it left
+        (evidence(visit_nearby=True, settled=30 * MINUTE), 40, False),
         (evidence(-43.0), 5, True),
         (evidence(-43.0), 20, False),
         (evidence(-43.0, reversals=4), 20, True),  # it is being taken apart
