@@ -213,7 +213,9 @@ class Turn:
         memories = {day.hive: self._memory(day.hive) for day in days}
         told = [d for d in days if not memories[d.hive].sensors.spoils_weight]
         given = {d.hive: meals(look, memories[d.hive].steps, d) for d in told}
-        memory = flow.judge(look, self._yard.flow, yard_day(look, days[0], told, given, len(days), today))
+        robbed_on = {hive for hive, memory in memories.items() if memory.robbing.event}
+        day = yard_day(look, days[0], told, given, len(days), today, robbed_on=robbed_on)
+        memory = flow.judge(look, self._yard.flow, day)
         self._yard = YardMemory(flow=memory)
         self._take(look)
 

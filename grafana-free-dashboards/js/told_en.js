@@ -172,6 +172,7 @@ export const toldEnglish = {
     "robbing/hours": "hours from dawn to dusk",
     hot: "its nest was hot",
     cold: "too cold to fly",
+    restless: "its scale went alone the night before",
     fed: "fed that day",
     hours: "for hours",
     degree_hours: "degrees beyond the limit times hours",

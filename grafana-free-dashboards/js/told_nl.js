@@ -171,6 +171,7 @@ export const toldDutch = {
     "robbing/hours": "uren van dageraad tot schemering",
     hot: "zijn nest was heet",
     cold: "te koud om te vliegen",
+    restless: "de weegschaal verliep de nacht ervoor alleen",
     fed: "gevoerd die dag",
     hours: "aantal uren",
     degree_hours: "graden over de grens maal uren",

@@ -67,7 +67,7 @@ TIMES_WANDER = 2.0
 """How many times what it does on other days a nest's temperature goes when it tells something. Our rule."""
 
 BARE_PART = 1 / 3
-"""Part of a hive's weight, up to twice the rule's least hive, that may stay on a scale when the hive has left it:
+"""Part of a hive's weight, up to three times the rule's least hive, that may stay on a scale when the hive has left it:
 a stand, a floor, a lid, the half of it that leans there. Our rule."""
 
 
@@ -147,9 +147,15 @@ class Evidence(NamedTuple):
 
     @property
     def left_scale(self) -> bool:
-        """Whether what is left is no hive."""
-        bare = self.change.new < min(2 * self.off_scale_kg, BARE_PART * self.change.old)
+        """Whether what is left is no hive: hands may leave a light box, a hive that fell leans on its stand."""
+        lightest = (2 if self.taken_apart or self.visited else 3) * self.off_scale_kg
+        bare = self.change.new < min(lightest, BARE_PART * self.change.old)
         return (self.change.new < self.off_scale_kg or bare) and self.size < -2 * self.off_scale_kg
+
+    @property
+    def taken_apart(self) -> bool:
+        """Whether boxes were set down and lifted again: nobody does that by night."""
+        return self.in_hands or (self.daylight and self.change.reversals > 1)
 
     @property
     def shared(self) -> bool:

@@ -87,7 +87,7 @@ def gather(
         put_on_before=_put_on_before(change, earlier, look.rules),
         undoes=bool(undone_by(change, earlier)),
         off_scale_kg=look.rules.steps.off_scale_kg,
-        dropped_out_before=_dropped_out(change, earlier),
+        dropped_out_before=_dropped_out(change, earlier) or _flickers(look, change),
         dead=_dead(weight, change),
         season_days=days_after_longest(look.yard, onset),
         dearth=dearth,
@@ -249,6 +249,13 @@ def _dropped_out(change: Change, earlier: Sequence[Step]) -> bool:
     """Whether the hive has been off its scale and back within the last days: only a loose wire does that."""
     gone = [s for s in earlier if s.cause in OFF_CAUSES and s.after >= change.before - DROPPING_OUT]
     return any(s.size > 0 and s.after > gone[0].after for s in earlier) if gone else False
+
+
+def _flickers(look: Look, change: Change) -> bool:
+    """Whether a weight has lately gone to nothing and come back by itself more than once, too short to be judged."""
+    lately = look.own(Quantity.WEIGHT).between(change.before - BEFORE, change.before + 1)
+    gone = lately.value < look.rules.steps.off_scale_kg
+    return int(np.count_nonzero(gone[:-1] & ~gone[1:])) > 1
 
 
 def _dead(weight: Series, change: Change) -> bool:

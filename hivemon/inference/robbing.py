@@ -54,6 +54,10 @@ TIMES_NOISE = 3.0
 """How many times its noise a loss may seem larger than it is: it lies between two readings, where these are rare. Our
 rule."""
 
+NIGHT_KG = 0.7
+"""What no hive's weight does in a night beyond its neighbours' without hands: a tenth of a kilogram is eaten, dew and
+rain come to all (drying wood: 0.1 to 1 kg, Wood Handbook). A scale that did will do it by day. Our rule."""
+
 CALM: Millis = 4 * HOUR
 """A step of the weight this recent hides what bees do. Our rule."""
 
@@ -204,8 +208,21 @@ def why_not(look: Look, loss: Loss) -> str | None:
         ("cooling-its-nest", too_hot(look, look.hive, look.sun.dawn)),
         ("too-cold-to-fly", too_cold(look, look.sun.dawn, look.now)),
         ("handled-lately", stirred(look.own(Quantity.WEIGHT).since(look.now - CALM))),
+        ("scale-restless-at-night", restless_at_night(look, look.hive or "", look.sun.dawn)),
     )
     return next((reason for reason, holds in checks if holds), None)
+
+
+def restless_at_night(look: Look, hive: str, dawn: Millis) -> bool:
+    """Whether in the night before a dawn a hive's scale went where no hive and no neighbour does."""
+    nights = {
+        other: night.overnight_change
+        for other, kept in look.days.items()
+        if (night := next((d for d in reversed(kept) if abs(d.end - dawn) <= HOUR), None)) is not None
+        and night.overnight_change is not None
+    }
+    own = nights.pop(hive, None)
+    return own is not None and abs(own - statistics.median(nights.values() or [0.0])) > NIGHT_KG
 
 
 def too_hot(look: Look, hive: str | None, dawn: Millis) -> bool:

@@ -10,7 +10,16 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from hivemon.inference.robbing import EXCUSED_KG, MEAL_KG, PLAIN_KG, RobbingMemory, ripening, too_cold, too_hot
+from hivemon.inference.robbing import (
+    EXCUSED_KG,
+    MEAL_KG,
+    PLAIN_KG,
+    RobbingMemory,
+    restless_at_night,
+    ripening,
+    too_cold,
+    too_hot,
+)
 from hivemon.model import HOUR, Kind, Millis, Quantity, Series
 from hivemon.signals.clean import NORMAL_MAD, median, without_spikes
 from hivemon.signals.moves import largest_move
@@ -105,7 +114,7 @@ class DayLoss(NamedTuple):
     `gain` its own, `others` the neighbours' median. `lost`: how much more it lost than it usually does beside them, on
     `days` days before, of which `spread` is the standard deviation; `alike`: on those days the neighbours fared as
     today. `steady`: its loss without the worst hour. `overnight`: its change from dusk to the next dawn. `hours`: of
-    daylight. `hot`: its nest is too hot. `cold`: nobody could fly.
+    daylight. `hot`: its nest is too hot. `cold`: nobody could fly. `restless`: its scale went alone the night before.
     """
 
     gain: float
@@ -119,6 +128,7 @@ class DayLoss(NamedTuple):
     hours: float
     hot: bool
     cold: bool
+    restless: bool
 
 
 def measure_day(look: Look, day: HiveDay, others: Sequence[HiveDay]) -> DayLoss | None:
@@ -148,6 +158,7 @@ def measure_day(look: Look, day: HiveDay, others: Sequence[HiveDay]) -> DayLoss 
         hours=(day.dusk - day.start) / HOUR,
         hot=too_hot(look, day.hive, day.start),
         cold=too_cold(look, day.start, day.dusk),
+        restless=restless_at_night(look, day.hive, day.start),
     )
 
 
@@ -167,6 +178,7 @@ def why_not_that_day(rule: RobbingRule, loss: DayLoss, excused: float) -> str | 
         ("lost-at-night-too", loss.overnight <= -NIGHT_PART * loss.lost),
         ("cooling-its-nest", loss.hot),
         ("too-cold-to-fly", loss.cold),
+        ("scale-restless-at-night", loss.restless),
         ("too-much-for-robbers", loss.lost > rule.most_kg_per_hour * loss.hours),
     )
     return next((reason for reason, holds in checks if holds), None)

@@ -37,6 +37,12 @@ WANDERS_KG = (1.0, 1.8)
 its noise and what its neighbours do. At night bees eat a tenth of a kilogram, dew and a shower lay on less than this;
 by day foragers out and home again, a cheap scale in the sun and a shower together come near two. Our rule."""
 
+STILL_WANDERS_KG = (0.5, 1.5)
+"""The same of a scale that is known to: water in a plug comes and goes for days. Our rule."""
+
+CALM_DAYS = 2
+"""Days in a row on which a scale known to wander must stand still to be believed again. Our rule."""
+
 WANDER_SLOT: Millis = HOUR // 2
 """Span of the medians by which a night's wander is followed. Our rule."""
 
@@ -119,7 +125,7 @@ def _faults(look: Look, until: Millis, standing: Collection[str]) -> Iterator[tu
             continue
         yield from _day_faults(quantity, raw.since(until - DAY), look.rules.steps.off_scale_kg)
         if quantity is Quantity.WEIGHT:
-            yield from _of_no_hive(look, until)
+            yield from _of_no_hive(look, until, known=WANDERS in standing)
         stuck = f"{quantity.value}-stuck"
         stuck_since = _stuck(look, quantity, raw, until, known=stuck in standing)
         if stuck_since is not None:
@@ -158,9 +164,12 @@ def _restless(weight: Series, off_scale: float) -> Iterator[tuple[str, Quantity,
         yield "weight-noisy", Quantity.WEIGHT, int(weight.time[0])
 
 
-def _of_no_hive(look: Look, until: Millis) -> Iterator[tuple[str, Quantity, Millis]]:
-    """Judge whether a scale shows what no hive does: it goes up and down by itself, or has never carried one."""
-    wanders_since = _wanders(look, until)
+def _of_no_hive(look: Look, until: Millis, *, known: bool) -> Iterator[tuple[str, Quantity, Millis]]:
+    """Judge whether a scale shows what no hive does: it goes up and down by itself, or has never carried one.
+
+    `known`: it went up and down before.
+    """
+    wanders_since = _wanders(look, until, known=known)
     if wanders_since is not None:
         yield WANDERS, Quantity.WEIGHT, wanders_since
     day = look.other(Quantity.WEIGHT, look.hive).between(until - DAY, until)
@@ -172,14 +181,25 @@ def _of_no_hive(look: Look, until: Millis) -> Iterator[tuple[str, Quantity, Mill
         yield NO_HIVE, Quantity.WEIGHT, int(day.time[0])
 
 
-def _wanders(look: Look, until: Millis) -> Millis | None:
+def _wanders(look: Look, until: Millis, *, known: bool) -> Millis | None:
+    """Return since when a scale went up and down by itself on the day before `until`, or None.
+
+    One `known` to do so does until it has stood still for some days.
+    """
+    if not known:
+        return _wandered(look, until, WANDERS_KG)
+    lately = (_wandered(look, until - back * DAY, STILL_WANDERS_KG) for back in range(CALM_DAYS))
+    return next((since for since in lately if since is not None), None)
+
+
+def _wandered(look: Look, until: Millis, limits: tuple[float, float]) -> Millis | None:
     """Return since when a scale went up and down by kilograms alone, on the day before `until`, or None.
 
-    Water in a plug or a cable does that.
+    Water in a plug or a cable does that. `limits`: how far no hive goes in a night and from dawn to dawn, kg.
     """
     sun = sun_day(look.yard, until - DAY // 2)
     spans = (sun.dusk + HOUR, sun.end), (sun.dawn, sun.end)
-    far = [_goes(look, look.hive, span) - most for span, most in zip(spans, WANDERS_KG, strict=True)]
+    far = [_goes(look, look.hive, span) - most for span, most in zip(spans, limits, strict=True)]
     if max(far) < 0:
         return None
     outside = look.other(Quantity.OUTSIDE_TEMPERATURE, None).between(sun.dawn, sun.end).value
@@ -193,8 +213,8 @@ def _wanders(look: Look, until: Millis) -> Millis | None:
 def _goes(look: Look, hive: str | None, span: tuple[Millis, Millis]) -> float:
     """Return how far a hive's weight goes up and down again in a span, beyond its noise, kg."""
     weight = look.other(Quantity.WEIGHT, hive).between(*span)
-    if not len(weight.value) or weight.value.max() - weight.value.min() < min(WANDERS_KG):
-        return 0.0  # on most days that is all there is to see
+    if not len(weight.value) or weight.value.max() - weight.value.min() < min(STILL_WANDERS_KG):
+        return 0.0  # in most nights that is all there is to see
     return max(_to_and_fro(weight) - 3 * noise(weight.value), 0.0)
 
 

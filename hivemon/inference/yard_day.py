@@ -17,7 +17,7 @@ from hivemon.model import HiveDay, Kind, Millis
 from hivemon.signals.clean import MEDIAN_VARIANCE, NORMAL_MAD, median
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Collection, Mapping, Sequence
 
     from hivemon.inference.feeding import Meal
     from hivemon.inference.look import Look
@@ -93,13 +93,17 @@ def yard_day(
     meals: Mapping[str, Sequence[Meal]],
     hives: int,
     weather: Weather,
+    *,
+    robbed_on: Collection[str] = (),
 ) -> YardDay:
     """Sum up one hive day of the yard from the `days` of those of its `hives` whose scales can be trusted.
+
+    `robbed_on`: the hives at which robbing told before goes on.
 
     Where too few are left, or where the surest gain what most do not, the day says nothing: nectar comes to all, a meal
     overlooked to one.
     """
-    robbed = [d for d in days if _robbed(look, d)]
+    robbed = [d for d in days if d.hive in robbed_on or _robbed(look, d)]
     voices = [_voice(d, meals.get(d.hive, ())) for d in days if _works(d) and d not in robbed]
     voices = _without_loot([v for v in voices if v.doubt <= MOST_DOUBT_KG], robbed)
     net = _middle(voices) if voices and len(voices) >= SPEAKING_PART * hives else None
@@ -133,7 +137,7 @@ def _works(day: HiveDay) -> bool:
 
 
 def _robbed(look: Look, day: HiveDay) -> bool:
-    """Whether a hive was being robbed on a day."""
+    """Whether robbing of a hive began on a day."""
     return any(e.onset < day.end for e in look.events(Kind.ROBBING, hive=day.hive, since=day.start))
 
 

@@ -311,6 +311,16 @@ def test_hives_that_change_places_are_seen_to_be_swapped_though_read_at_other_mi
     assert e.swapped
 
 
+@pytest.mark.parametrize(("falls", "wire"), [((), False), ((-90,), False), ((-90, -50), True)])
+def test_a_weight_that_came_back_by_itself_twice_hangs_on_a_loose_wire(falls, wire):
+    """Nothing for one reading, then all of it again: a hive that is carried off goes once."""
+    time = NOON + np.arange(-60, 4) * 5 * MINUTE
+    value = np.where((time >= NOON) | np.isin(time, NOON + np.array(falls, np.int64) * MINUTE), 0.0, 42.0)
+    own = Series(time, value)
+    seen = look(NOON + 15 * MINUTE, streams={WEIGHT: own})
+    assert gather(seen, change(-42.0, old=42.0, minutes=5, underway=0), own, []).dropped_out_before is wire
+
+
 def test_weather_on_a_hive_is_no_hand():
     """A shower or a burst of nectar that was judged hours before does not speak for a person."""
     for cause, handled in ((Cause.WEATHER, False), (Cause.UNLOGGED, True), (Cause.LOGGED, True)):

@@ -255,9 +255,10 @@ def hive_day(hive: str, net: float | None, **more) -> HiveDay:
     )
 
 
-def summed(*days: HiveDay, fed=None, events=None) -> YardDay:
+def summed(*days: HiveDay, fed=None, events=None, robbed_on=()) -> YardDay:
     """Sum up a day of hives whose scales can be trusted; `fed` names what each was fed lately."""
-    return yard_day(look(DAWN + DAY + HOUR, None, events=events or {}), days[0], days, fed or {}, len(days), FINE)
+    seen = look(DAWN + DAY + HOUR, None, events=events or {})
+    return yard_day(seen, days[0], days, fed or {}, len(days), FINE, robbed_on=robbed_on)
 
 
 def test_a_yard_is_its_median_working_hive():
@@ -368,6 +369,16 @@ def test_what_robbers_brought_home_is_no_nectar():
     day = summed(*[hive_day(hive, 0.25) for hive in "abcd"], hive_day("e", -2.0), events=robbed)
     assert day.net == pytest.approx(-0.25)
     assert day.doubt == pytest.approx(0.25, abs=0.05)
+
+
+def test_robbing_told_days_ago_is_no_season_either():
+    """While it goes on, what is lost and brought home is loot, on its third day as on its first."""
+    days = [*(hive_day(hive, 0.05) for hive in "abcd"), hive_day("e", -2.0)]
+    told_before = event(Kind.ROBBING, DAWN - 2 * DAY, hive="e")
+    goes_on = summed(*days, events=told_before, robbed_on={"e"})
+    assert goes_on.net == pytest.approx(-0.45)
+    assert goes_on.hives == 4
+    assert summed(*days, events=told_before).net == pytest.approx(0.05)
 
 
 def test_the_daily_rules_are_labelled_as_ours_and_as_issued():

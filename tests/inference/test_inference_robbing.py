@@ -7,7 +7,7 @@ import pytest
 from inference_cases import DAWN, RULES, event, look, series
 
 from hivemon.inference import robbing
-from hivemon.inference.robbing import Known, Loss, RobbingMemory, judge, why_not, why_not_now
+from hivemon.inference.robbing import Known, Loss, RobbingMemory, judge, restless_at_night, why_not, why_not_now
 from hivemon.inference.robbing_day import DayLoss, close_day, take_back, why_not_that_day
 from hivemon.model import DAY, EMPTY, HOUR, HiveDay, Kind, Quantity, Series, Stream
 
@@ -167,6 +167,7 @@ ROBBED_DAY = DayLoss(
     hours=17.0,
     hot=False,
     cold=False,
+    restless=False,
 )
 NO_ROBBING_THAT_DAY = {
     "drying-or-fed": ROBBED_DAY,  # excused
@@ -177,6 +178,7 @@ NO_ROBBING_THAT_DAY = {
     "within-an-hour": ROBBED_DAY._replace(steady=0.2),
     "cooling-its-nest": ROBBED_DAY._replace(hot=True),
     "too-cold-to-fly": ROBBED_DAY._replace(cold=True),
+    "scale-restless-at-night": ROBBED_DAY._replace(restless=True),
     "lost-at-night-too": ROBBED_DAY._replace(overnight=-0.5),
     "too-much-for-robbers": ROBBED_DAY._replace(lost=30.0, steady=25.0),
 }
@@ -288,6 +290,17 @@ def test_what_is_lost_at_night_too_was_no_robbery():
     memory = close_day(seen, RobbingMemory(event=id_, lost=2.0), today, [], wet=False, fed=False)
     assert "night" in (seen.told[id_].withdrawn_because or "")
     assert memory == RobbingMemory()
+
+
+@pytest.mark.parametrize(("own", "others", "restless"), [(-3.0, -0.1, True), (2.5, -0.1, True), (-1.5, -1.2, False)])
+def test_a_scale_that_went_alone_in_the_night_shows_no_robbing_by_day(own, others, restless):
+    """Nobody robs or gathers at night; what dries off all lids is weather."""
+    days = history()
+    for hive in "abc":
+        days[hive][-1] = a_day(hive, 4, -0.1, overnight_change=own if hive == "a" else others)
+    dawn = DAWN + 5 * DAY
+    assert restless_at_night(look(dawn + 12 * HOUR, days=days), "a", dawn) is restless
+    assert not restless_at_night(look(dawn + 12 * HOUR, days=days), "a", dawn + DAY)  # that night is not known yet
 
 
 @pytest.mark.parametrize(("days_ago", "taken"), [(0, True), (2, False)])

@@ -91,6 +91,20 @@ def test_what_all_hives_do_at_night_is_no_fault_of_a_scale():
     assert faults(streams)[1] == []
 
 
+@pytest.mark.parametrize(("days", "stands"), [(1, True), (2, False)])
+def test_a_scale_that_wandered_is_believed_after_calm_days(days, stands):
+    """Water in a plug comes and goes: one quiet day is no proof that it has dried."""
+    n = int(4 * DAY / (10 * 60_000))
+    streams = {Stream(hive, Quantity.WEIGHT): series(DAWN, 40 + RNG.normal(0, 0.03, n), 10) for hive in "ab"}
+    time, value = streams[WEIGHT]
+    streams[WEIGHT] = Series(time, wandering(time, value))
+    memory, told = faults(streams)
+    assert told == ["weight-wanders"]
+    for day in range(1, days + 1):
+        memory = judge_day(look(UNTIL + day * DAY + HOUR, streams=streams), memory, UNTIL + day * DAY)
+    assert memory.wanders is stands
+
+
 def test_foragers_out_and_home_are_no_wander():
     """A kilogram of them by day, and three of nectar."""
     by_day = with_values(WEIGHT, lambda t, v: v + np.interp((t - UNTIL) / HOUR, [-23, -20, -12], [0.0, -1.0, 3.0]))

@@ -246,11 +246,18 @@ def test_a_hive_that_is_taken_apart_is_waited_for():
         (-44.5, 50.0, True),  # its floor and stand do: 5.5 kg
         (-60.0, 80.0, False),  # a harvest leaves brood box, bees and food: 20 kg
         (-9.0, 14.0, False),  # a nucleus in a light box has little to lose
+        (-30.0, 43.0, True),  # it fell, and leans there: 13 kg
     ],
 )
 def test_a_hive_is_off_its_scale_when_no_hive_weighs_what_is_left(size, old, gone):
     """Floor, lid and one box weigh 14 to 20 kg empty (woodware, from memory); a stand or a floor alone less than 10."""
     assert evidence(size, old=old).left_scale is gone
+
+
+@pytest.mark.parametrize("hands", [{"visited": True}, {"overshoot": 4.0}, {"reversals": 3}])
+def test_hands_may_leave_a_light_box(hands):
+    """Plastic foam weighs half of wood: whoever took its supers off leaves 13 kg, and the bees in it."""
+    assert not evidence(-30.0, old=43.0, **hands).left_scale
 
 
 def test_a_colony_that_swarmed_has_not_the_foragers_to_lose_as_much():

@@ -19,7 +19,7 @@ NEVER_SHOWN = {
     "rain", "no-faster-than-nature", "too-slow-for-a-step", "in-parts", "as-on-other-days", "not-measured",
     "scale-drops-out", "scale-wanders", "handled-lately", "flow-is-on", "put-on-before",
     "drying-or-fed", "as-usual-beside-neighbours", "within-an-hour", "too-much-for-robbers", "hardly-lost",
-    "neighbours-lost-too", "cooling-its-nest", "lost-at-night-too",
+    "neighbours-lost-too", "cooling-its-nest", "lost-at-night-too", "scale-restless-at-night",
 }  # fmt: skip
 """Why nothing is said, and weights that are added up: never shown.
 
