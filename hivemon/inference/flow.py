@@ -55,20 +55,13 @@ APART_KG = 0.1
 MOST_KG = 0.25
 """What one day counts for at most: one wild day is no dearth. Our rule."""
 
-ENOUGH_A_DAY = 0.65
+ENOUGH_A_DAY = 0.8
 """Evidence (natural logarithm of odds) that must have gathered for each of the rule's days until a dearth is told: of
-its five, 26 to 1. A calm day with 0.1 kg lost brings as much, one with 0.2 lost three times that. Our rule."""
-
-LEAST_RUN = 0.8
-"""Part of the rule's days, as whole flying days, that a run must have lasted until a dearth is told: two or three poor
-days lose as much as a dearth. Our rule."""
-
-LEAST_END = 0.6
-"""The same until one is over. Our rule."""
+its five, 55 to 1. A calm day with 0.12 kg lost brings as much, one with 0.2 lost twice that. Our rule."""
 
 AFTER_A_FLOW = 0.7
-"""Part of that evidence, and of that run, which is enough right after a flow: the dearth that follows one is the usual
-one (common practice), while losses out of nothing are mostly weather. Of five days' evidence, 10 to 1. Our rule."""
+"""Part of that evidence which is enough right after a flow: the dearth that follows one is the usual one (common
+practice), while losses out of nothing are mostly weather. Of five days' evidence, 16 to 1. Our rule."""
 
 JUST_OVER: Millis = 8 * DAY
 """How long after its end a flow still makes a dearth likely. Our rule."""
@@ -250,7 +243,7 @@ def _flows(flown: Sequence[FlownDay], rule: FlowRule) -> bool:
 def _dries_up(flown: Sequence[FlownDay], rule: FlowRule) -> bool:
     """Whether a flow is over: the mean of its newest days lies below the rule's level beyond doubt."""
     newest = _newest(flown, rule.flow_days)
-    weight = _worth(newest)
+    weight = sum(d.share for d in newest)
     own = math.hypot(*(d.share * math.hypot(d.own, LUCK_KG) for d in newest))
     # Water that dries on one day came on another: over days on end only that at either end is left.
     doubt = math.hypot(own, max(d.share * d.water for d in newest)) / weight
@@ -261,18 +254,15 @@ def _starves(look: Look, fair: Sequence[FlownDay]) -> bool:
     """Whether a run of fair days makes a dearth: bees fly, and lose the rule's rate beyond doubt, today too."""
     rule = look.rules.flow
     flow_before = bool(look.events(Kind.FLOW_END, since=look.now - JUST_OVER))
-    asked = rule.dearth_days * (AFTER_A_FLOW if flow_before else 1.0)
-    run = _beyond(fair, rule, rising=False)
-    long = _worth(fair[run.first :]) >= LEAST_RUN * asked
-    return fair[-1].net <= rule.dearth_kg_per_day and long and run.evidence >= ENOUGH_A_DAY * asked
+    enough = ENOUGH_A_DAY * rule.dearth_days * (AFTER_A_FLOW if flow_before else 1.0)
+    return fair[-1].net <= rule.dearth_kg_per_day and _beyond(fair, rule, rising=False).evidence >= enough
 
 
 def _feeds_again(flown: Sequence[FlownDay], rule: FlowRule) -> bool:
     """Whether a dearth is over: a run of days in it loses less than the rule's rate beyond doubt, today too."""
     if not flown or flown[-1].net <= rule.dearth_kg_per_day:
         return False
-    run = _beyond(flown, rule, rising=True)
-    return run.evidence >= ENOUGH_TO_END and _worth(flown[run.first :]) >= LEAST_END * rule.dearth_days
+    return _beyond(flown, rule, rising=True).evidence >= ENOUGH_TO_END
 
 
 def _beyond(flown: Sequence[FlownDay], rule: FlowRule, *, rising: bool) -> Run:
@@ -287,14 +277,9 @@ def _beyond(flown: Sequence[FlownDay], rule: FlowRule, *, rising: bool) -> Run:
     )
 
 
-def _worth(flown: Sequence[FlownDay]) -> float:
-    """Return how many whole flying days some are worth."""
-    return sum(d.share for d in flown)
-
-
 def _mean(flown: Sequence[FlownDay]) -> float:
     """Return the mean gain of flying days, better ones counting more."""
-    return sum(d.share * d.seen for d in flown) / _worth(flown)
+    return sum(d.share * d.seen for d in flown) / sum(d.share for d in flown)
 
 
 def _newest(flown: Sequence[FlownDay], days: int) -> list[FlownDay]:

@@ -143,21 +143,6 @@ def test_a_level_near_the_rule_makes_hardly_an_event(level, most):
     assert sum(bool(judged(yard_days(nets))[1]) for nets in seasons) <= most
 
 
-def test_two_or_three_days_are_no_dearth_however_much_they_lose():
-    """The rule's own mean is of five days; what three cold ones take may be back on the fourth."""
-    lost = [-0.25, -0.3, -0.25]
-    assert judged(yard_days(CALM * 2 + lost))[1] == []
-    assert [e.kind for e in judged(yard_days(CALM * 2 + [*lost, -0.25]))[1]] == [Kind.DEARTH_ONSET]
-
-
-def test_two_days_do_not_end_a_dearth_unless_they_make_a_flow():
-    """A good day between poor ones is weather, too."""
-    before = CALM * 2 + [-0.3] * 8
-    assert [e.kind for e in judged(yard_days([*before, 0.15, 0.2]))[1]] == [Kind.DEARTH_ONSET]
-    assert [e.kind for e in judged(yard_days([*before, 0.15, 0.2, 0.15]))[1]][1:] == [Kind.DEARTH_END]
-    assert [e.kind for e in judged(yard_days([*before, 1.2, 1.3]))[1]][1:] == [Kind.DEARTH_END, Kind.FLOW_ONSET]
-
-
 def test_a_long_dearth_does_not_flap():
     """Three months of a slight dearth, 150 g a day lost with luck of 80 g: one onset, and no end but the real one."""
     for seed in range(10):
