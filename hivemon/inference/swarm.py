@@ -276,11 +276,12 @@ def _nest(e: Evidence) -> float:
         return 2.5
     if went <= LID_OFF_CELSIUS:
         return -0.6
-    if abs(went) < MOVED_CELSIUS or (went > 0 and e.interval > NEAR):
+    slight = MOVED_CELSIUS <= went < WARM_UP_CELSIUS[0] and e.interval <= NEAR
+    if not slight and went > -MOVED_CELSIUS:
         return -0.8
     if e.company or e.handled_before:
         return 0.0
-    return 1.5 if went > 0 else _cooled(e.humidity_change)
+    return 1.5 if slight else _cooled(e.humidity_change)
 
 
 def _cooled(humidity_change: float | None) -> float:

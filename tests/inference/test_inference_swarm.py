@@ -143,6 +143,11 @@ def test_a_slight_warm_up_tells_nothing_where_readings_are_rarer_than_it_lasts()
         assert (swarm.weights(warmer)["nest"] > swarm.weights(still)["nest"]) is told
 
 
+def test_a_nest_that_jumps_further_than_any_warm_up_tells_of_no_swarm():
+    """Eight degrees up within minutes is the sensor."""
+    assert swarm.weights(evidence(nest_change=8.0))["nest"] == swarm.weights(evidence(nest_change=0.1))["nest"]
+
+
 @pytest.mark.parametrize("interval", [1, 2, 5, 10, 15, 30, 60])
 def test_the_chances_of_seeing_a_departure_underway_are_those_of_simulated_ones(interval):
     """Departures of even length between the limits, begun at any moment: how many readings fall into each?"""
