@@ -97,9 +97,14 @@ GUSTS = -1.2
 """What wind says: swarms wait for calm (common practice), stones and lids fall off. Our rule."""
 
 MOVED_CELSIUS = 0.35
-"""A nest that warms or cools by this much, and by more than it does on other days, has lost bees, or its lid: they warm
-up by 1.5-3.4 °C and leave it 2 °C cooler (Zacepins et al. 2016; Ferrari et al. 2008), a sensor further off sees less.
-Our rule."""
+"""A nest that cools by this much, and by more than on other days, has lost bees, or its lid: Ferrari et al. (2008) saw
+2 °C when a swarm left, a sensor further off sees less. Our rule."""
+
+SLIGHT_CELSIUS = 0.3
+"""From where on a nest that warms says something, the more the warmer: at its edge a warm-up is felt less. Our rule."""
+
+STILL = -0.8
+"""What a nest says that stood still: a warm-up passes some sensors by, and what is taken off the lid all of them."""
 
 AFTERSWARM_PART = 0.7
 """Most that an afterswarm weighs of the swarm before it (smaller: Winston 1987, from memory). Our rule."""
@@ -266,22 +271,28 @@ def _humidity(e: Evidence) -> float:
 def _nest(e: Evidence) -> float:
     """Return what the nest's temperature says: bees who leave move it, mostly; a stone or a super that goes does not.
 
-    A warm-up is hardly ever seen otherwise; a slight one, where readings are rarer than it lasts, is the day's own
-    course. Whatever else moves the nest may be an open lid where somebody is about.
+    It cools under an open lid, too, if somebody is about.
     """
     went = e.nest_excursion
     if went is None:
         return 0.0
-    if WARM_UP_CELSIUS[0] <= went <= WARM_UP_CELSIUS[1]:
-        return 2.5
     if went <= LID_OFF_CELSIUS:
         return -0.6
-    slight = MOVED_CELSIUS <= went < WARM_UP_CELSIUS[0] and e.interval <= NEAR
-    if not slight and went > -MOVED_CELSIUS:
-        return -0.8
-    if e.company or e.handled_before:
-        return 0.0
-    return 1.5 if slight else _cooled(e.humidity_change)
+    if went > -MOVED_CELSIUS:
+        return _warmed(e, went)
+    return 0.0 if e.company or e.handled_before else _cooled(e.humidity_change)
+
+
+def _warmed(e: Evidence, went: float) -> float:
+    """Return what a nest says that warmed by so many °C, or stood still: a warm-up is hardly ever seen otherwise.
+
+    A slight one is the day's own course where readings are rarer than it lasts, and may be hands' where they are about.
+    """
+    slight = went < WARM_UP_CELSIUS[0]
+    if went > WARM_UP_CELSIUS[1] or (slight and e.interval > NEAR):
+        return STILL
+    said = float(np.interp(went, (SLIGHT_CELSIUS, WARM_UP_CELSIUS[0]), (STILL, 2.5)))
+    return min(said, 0.0) if slight and (e.company or e.handled_before) else said
 
 
 def _cooled(humidity_change: float | None) -> float:

@@ -143,6 +143,13 @@ def test_a_slight_warm_up_tells_nothing_where_readings_are_rarer_than_it_lasts()
         assert (swarm.weights(warmer)["nest"] > swarm.weights(still)["nest"]) is told
 
 
+def test_a_warm_up_says_more_the_warmer_it_was():
+    """What a sensor shows by a third of a degree is hardly more than one that stood still."""
+    said = [swarm.weights(evidence(nest_change=went))["nest"] for went in (0.1, 0.37, 0.6, 0.9, 1.5)]
+    assert said == sorted(said)
+    assert said[1] < 0.0 < said[2]
+
+
 def test_a_nest_that_jumps_further_than_any_warm_up_tells_of_no_swarm():
     """Eight degrees up within minutes is the sensor."""
     assert swarm.weights(evidence(nest_change=8.0))["nest"] == swarm.weights(evidence(nest_change=0.1))["nest"]
