@@ -148,14 +148,14 @@ class Evidence(NamedTuple):
     @property
     def left_scale(self) -> bool:
         """Whether what is left is no hive: hands may leave a light box, a hive that fell leans on its stand."""
-        lightest = (2 if self.taken_apart or self.visited else 3) * self.off_scale_kg
+        lightest = (2 if self.worked_at else 3) * self.off_scale_kg
         bare = self.change.new < min(lightest, BARE_PART * self.change.old)
         return (self.change.new < self.off_scale_kg or bare) and self.size < -2 * self.off_scale_kg
 
     @property
-    def taken_apart(self) -> bool:
-        """Whether boxes were set down and lifted again: nobody does that by night."""
-        return self.in_hands or (self.daylight and self.change.reversals > 1)
+    def worked_at(self) -> bool:
+        """Whether a visit is logged, or boxes were set down and lifted again: nobody does that by night."""
+        return self.visited or self.in_hands or (self.daylight and self.change.reversals > 1)
 
     @property
     def shared(self) -> bool:
@@ -244,6 +244,11 @@ class Evidence(NamedTuple):
     def company(self) -> bool:
         """Whether somebody was at this hive or near it at that time."""
         return self.visited or self.visit_nearby
+
+    @property
+    def hands_about(self) -> bool:
+        """Whether somebody was about then, or had this hive in hand shortly before."""
+        return self.company or self.handled_before
 
     @property
     def nest_excursion(self) -> float | None:

@@ -9,7 +9,7 @@ import numpy as np
 
 from hivemon.inference.cause import Cause, jumps, unnatural
 from hivemon.inference.evidence import NEAR, Evidence, Swarmed
-from hivemon.inference.sensors import COARSE_STEP
+from hivemon.inference.sensors import COARSE_STEP, DROP_OUTS, falls
 from hivemon.model import DAY, HOUR, MINUTE, WEIGHT_SIGN, Entry, Kind, Millis, Quantity, Series
 from hivemon.signals.clean import interval, level, without_spikes
 from hivemon.signals.days import without_jumps
@@ -254,8 +254,8 @@ def _dropped_out(change: Change, earlier: Sequence[Step]) -> bool:
 def _flickers(look: Look, change: Change) -> bool:
     """Whether a weight has lately gone to nothing and come back by itself more than once, too short to be judged."""
     lately = look.own(Quantity.WEIGHT).between(change.before - BEFORE, change.before + 1)
-    gone = lately.value < look.rules.steps.off_scale_kg
-    return int(np.count_nonzero(gone[:-1] & ~gone[1:])) > 1
+    returns = falls(lately.value[::-1], look.rules.steps.off_scale_kg)  # read backwards, it falls where it came back
+    return returns >= DROP_OUTS
 
 
 def _dead(weight: Series, change: Change) -> bool:

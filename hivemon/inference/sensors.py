@@ -153,7 +153,7 @@ def _day_faults(quantity: Quantity, day: Series, off_scale: float) -> Iterator[t
 
 def _restless(weight: Series, off_scale: float) -> Iterator[tuple[str, Quantity, Millis]]:
     """Judge a scale that does not stand still: it comes loose, two speak for it, or it cannot be read for noise."""
-    if _falls(weight.value, off_scale) >= DROP_OUTS:
+    if falls(weight.value, off_scale) >= DROP_OUTS:
         yield "weight-drops-out", Quantity.WEIGHT, int(weight.time[np.argmax(weight.value < off_scale)])
     if not len(weight.time):
         return
@@ -230,7 +230,7 @@ def _to_and_fro(weight: Series) -> float:
     return float(min(rise, fall))
 
 
-def _falls(weight: NDArray[np.float64], off_scale: float) -> int:
+def falls(weight: NDArray[np.float64], off_scale: float) -> int:
     """Return how often a weight fell to what is no hive."""
     gone = weight < off_scale
     return int(np.count_nonzero(gone[1:] & ~gone[:-1]))

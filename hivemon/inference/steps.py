@@ -246,7 +246,7 @@ def _by_the_scale(e: Evidence, watched: Millis) -> tuple[Cause, str, bool]:
         return Cause.FAULT, "scale-wanders", False
     if e.dropped_out_before or e.dead:
         return Cause.FAULT, "scale-drops-out", False
-    patience = LONGEST_LIFT if e.visited or e.taken_apart else OFF_SCALE_PATIENCE
+    patience = LONGEST_LIFT if e.worked_at else OFF_SCALE_PATIENCE
     return Cause.OFF_SCALE, "hive-gone", watched < max(patience, 2 * e.interval)
 
 

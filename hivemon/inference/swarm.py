@@ -280,7 +280,7 @@ def _nest(e: Evidence) -> float:
         return -0.6
     if went > -MOVED_CELSIUS:
         return _warmed(e, went)
-    return 0.0 if e.company or e.handled_before else _cooled(e.humidity_change)
+    return 0.0 if e.hands_about else _cooled(e.humidity_change)
 
 
 def _warmed(e: Evidence, went: float) -> float:
@@ -292,7 +292,7 @@ def _warmed(e: Evidence, went: float) -> float:
     if went > WARM_UP_CELSIUS[1] or (slight and e.interval > NEAR):
         return STILL
     said = float(np.interp(went, (SLIGHT_CELSIUS, WARM_UP_CELSIUS[0]), (STILL, 2.5)))
-    return min(said, 0.0) if slight and (e.company or e.handled_before) else said
+    return min(said, 0.0) if slight and e.hands_about else said
 
 
 def _cooled(humidity_change: float | None) -> float:
